@@ -1,0 +1,1 @@
+"""The shapes of requests and answers: what is let in, and how answers are written."""

@@ -1,0 +1,119 @@
+"""Lists of readings, checked as columns: thousands of readings cost little more than a few.
+
+Each list becomes float64 columns of equal length. A column is checked by the set of its types, its least, its
+greatest and its sum; only when something is wrong is the list walked again to say where.
+"""
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import islice
+from typing import Any
+
+import numpy as np
+from marshmallow import ValidationError
+from numpy.typing import NDArray
+
+from schemas.strict import MOST_MESSAGES, Strict, expected_number, received
+
+FloatArray = NDArray[np.float64]
+
+LATEST_S = 7200.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Column:
+    """One key of the objects in a list: its range (both ends taken), its unit, and whether it may be left out."""
+
+    key: str
+    low: float
+    high: float
+    unit: str
+    optional: bool = False
+
+    def complaint(self, cell: object) -> str | None:
+        """What is wrong with a value, or None."""
+        if type(cell) in (int, float) and self.low <= cell <= self.high:  # type: ignore[operator]
+            return None
+        return f"expected {expected_number(self.low, self.high, self.unit)}; received {received(cell)}"
+
+
+TIME = Column(key="t", low=0.0, high=LATEST_S, unit="s")
+
+
+class Times(Strict[FloatArray]):
+    """A list of times in seconds on the cook clock, in any order."""
+
+    def _deserialize(
+        self, value: object, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any
+    ) -> FloatArray:
+        cells = _list(value)
+        if not _all_right(cells, TIME):
+            complaints = ((at, TIME.complaint(cell)) for at, cell in enumerate(cells))
+            raise ValidationError(_first((at, [said]) for at, said in complaints if said))
+        return np.array(cells, dtype=np.float64)
+
+
+class Rows(Strict[FloatArray]):
+    """A list of objects with one number a column. Loaded as an array (rows, columns), NaN where one is left out."""
+
+    def __init__(self, *columns: Column, **options: Any) -> None:
+        super().__init__(**options)
+        self.columns = columns
+
+    def _deserialize(
+        self, value: object, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any
+    ) -> FloatArray:
+        rows = _list(value)
+        table = self._table(rows)
+        if table is None:
+            complaints = ((at, self._complaints(row)) for at, row in enumerate(rows))
+            raise ValidationError(_first((at, said) for at, said in complaints if said))
+        return table
+
+    def _table(self, rows: Sequence[Any]) -> FloatArray | None:
+        """The whole table, or None if anything at all is wrong with it."""
+        if not {*map(type, rows)} <= {dict}:
+            return None
+        table = []
+        known = 0
+        for column in self.columns:
+            cells = [row[column.key] for row in rows if column.key in row]
+            if not _all_right(cells, column) or (len(cells) < len(rows) and not column.optional):
+                return None
+            known += len(cells)
+            table.append(cells if len(cells) == len(rows) else [row.get(column.key, math.nan) for row in rows])
+        return np.array(table, dtype=np.float64).T if known == sum(map(len, rows)) else None
+
+    def _complaints(self, row: object) -> list[str] | dict[str, list[str]]:
+        if not isinstance(row, dict):
+            return [f"expected an object; received {received(row)}"]
+        found = {}
+        for column in self.columns:
+            if column.key not in row:
+                said = None if column.optional else "this field is required"
+            else:
+                said = column.complaint(row[column.key])
+            if said:
+                found[column.key] = [said]
+        strangers = row.keys() - {column.key for column in self.columns}
+        return found | {key: ["there is no such field here"] for key in sorted(strangers)[:MOST_MESSAGES]}
+
+
+def _list(value: object) -> list[Any]:
+    if not isinstance(value, list):
+        raise ValidationError(f"expected a list; received {received(value)}")
+    return value
+
+
+def _all_right(cells: list[Any], column: Column) -> bool:
+    if not cells:
+        return True
+    if not {*map(type, cells)} <= {int, float} or not column.low <= min(cells) or not max(cells) <= column.high:
+        return False
+    # min and max can overlook a NaN, which a sum cannot.
+    return not math.isnan(sum(cells))
+
+
+def _first(complaints: Iterable[tuple[int, Any]]) -> dict[Any, Any]:
+    return dict(islice(complaints, MOST_MESSAGES))

@@ -1,0 +1,59 @@
+"""A decision request: one post about one cook."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from marshmallow import post_load
+
+from schemas.columns import LATEST_S
+from schemas.readings import NOTHING, ReadingsSchema
+from schemas.setup import SetupSchema
+from schemas.strict import Number, Object, Text, nested
+from service.readings.cook import Cook
+from service.readings.setup import Setup
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DecisionRequest:
+    """A post that is well-formed in itself; it has not yet been held against its state.
+
+    Attributes:
+        program, setup, state: None where left out.
+        cook: the readings of this post alone.
+        count: how many readings the post has, doubles included.
+        as_of_ms: the moment asked about on the cook clock, None where left out.
+        interval_pct: how much probability the interval in the answer shall hold (%).
+    """
+
+    program: str | None
+    setup: Setup | None
+    cook: Cook
+    count: int
+    as_of_ms: int | None
+    interval_pct: float
+    state: str | None
+
+
+class DecisionRequestSchema(Object):
+    """The body of a decision request. Loads into a DecisionRequest."""
+
+    program = Text(100)
+    setup = nested(SetupSchema)
+    readings = nested(ReadingsSchema)
+    as_of = Number(0.0, LATEST_S, "s")
+    interval_pct = Number(50.0, 98.0, "%")
+    state = Text(10_000_000)
+
+    @post_load
+    def _as_request(self, read: dict[str, Any], **_: Any) -> DecisionRequest:
+        batch = read.get("readings", NOTHING)
+        as_of_s = read.get("as_of")
+        return DecisionRequest(
+            program=read.get("program"),
+            setup=read.get("setup"),
+            cook=batch.cook,
+            count=batch.count,
+            as_of_ms=None if as_of_s is None else round(as_of_s * 1000),
+            interval_pct=read.get("interval_pct", 80.0),
+            state=read.get("state"),
+        )

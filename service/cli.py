@@ -1,0 +1,24 @@
+"""The `cookstop` command."""
+
+import click
+
+from service.commands.demonstrate import demonstrate
+from service.commands.replay import replay
+from service.commands.serve import serve
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(package_name="cookstop")
+def main() -> None:
+    """Says when a microwave cook should stop, from the pops that were heard and the steam that was felt.
+
+    \b
+    To see it work:            cookstop demonstrate
+    To run it:                 cookstop serve
+    To play a log again:       cookstop replay cook.ndjson
+    """
+
+
+main.add_command(demonstrate)
+main.add_command(replay)
+main.add_command(serve)

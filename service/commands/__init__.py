@@ -1,0 +1,1 @@
+"""What `cookstop` can be told to do, one command a file."""

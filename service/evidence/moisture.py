@@ -1,0 +1,80 @@
+"""What the humidity sensor says: whether it is to be believed, how much vapour there is, and when steam began.
+
+Model. Vapour density from relative humidity and air temperature (service.evidence.vapour), the onset of steam from its
+rise (service.evidence.steam). A sensor whose readings never move at all is stuck; one that is saturated from the
+beginning cannot show a rise. Both are suspect.
+
+Range. As of those two modules; nothing is said before there is a baseline.
+"""
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from service.evidence.steam import SteamNumbers, SteamOnset, steam_onset
+from service.evidence.vapour import Vapour, vapour_g_m3
+from service.readings.cook import Cook
+
+Status = Literal["absent", "waiting", "usable", "suspect"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MoistureNumbers(SteamNumbers):
+    """Numbers of a programme for the humidity sensor; the programme's file says what each does."""
+
+    assumed_air_c: float
+    stuck_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Moisture:
+    """What the sensor showed until `as_of`.
+
+    Attributes:
+        status: absent (no reading), waiting (no baseline yet), usable, or suspect (stuck, or saturated all along).
+        vapour_g_m3: newest vapour density; None without a reading.
+        saturated: the sensor is at the end of its scale now.
+        steam: baseline and onset; None while there is no baseline or the sensor is suspect.
+    """
+
+    status: Status
+    vapour_g_m3: float | None
+    saturated: bool
+    steam: SteamOnset | None
+
+
+NOTHING = Moisture(status="absent", vapour_g_m3=None, saturated=False, steam=None)
+
+
+def moisture_evidence(cook: Cook, numbers: MoistureNumbers) -> Moisture:
+    """Evidence of the humidity readings of `cook`, which holds nothing later than the moment of the decision."""
+    if not cook.humidity_ms.size:
+        return NOTHING
+    vapour = vapour_g_m3(cook.humidity_permille, cook.air_decidegrees, assumed_air_c=numbers.assumed_air_c)
+    t_s = cook.humidity_ms / 1000.0
+    steam = None
+    if _stuck(cook, numbers.stuck_s) or _saturated_all_along(t_s, vapour, numbers.quiet_s):
+        status: Status = "suspect"
+    else:
+        steam = steam_onset(t_s, vapour.density_g_m3, vapour.is_saturated, numbers)
+        status = "waiting" if steam is None else "usable"
+    return Moisture(
+        status=status,
+        vapour_g_m3=float(vapour.density_g_m3[-1]),
+        saturated=bool(vapour.is_saturated[-1]),
+        steam=steam,
+    )
+
+
+def _stuck(cook: Cook, stuck_s: float) -> bool:
+    span_s = float(cook.humidity_ms[-1] - cook.humidity_ms[0]) / 1000.0
+    if span_s < stuck_s:
+        return False
+    columns = (cook.humidity_permille, cook.air_decidegrees)
+    return all(int(column.min()) == int(column.max()) for column in columns)
+
+
+def _saturated_all_along(t_s: np.ndarray, vapour: Vapour, quiet_s: float) -> bool:
+    quiet = max(int(np.searchsorted(t_s, quiet_s)), 1)
+    return bool(vapour.is_saturated[:quiet].all())

@@ -1,0 +1,67 @@
+"""Water vapour in the exhaust air, from relative humidity and the air temperature beside the sensor.
+
+Model. Relative humidity alone is unsafe: warming the air at constant vapour lowers it, so it can fall while steam
+pours out. The density of the vapour, 2.16674 g K/J * e/T with e = RH/100 * e_s(T), changes under such warming only
+as 1/T (a tenth over 30 degrees), and is what the steam estimators work on.
+
+Assumptions. The sensor and the air beside it are at one temperature. Where no temperature was reported, that of the
+nearest reading of the same cook that has one stands in; where the whole cook has none, an assumed one does. Such a
+density has the right sign of change as long as the air does not warm, and is flagged.
+
+Range. 0 to 100 degrees Celsius. A capacitive sensor at the end of its scale no longer follows the vapour, so a
+saturated reading is a lower bound, and is flagged.
+
+Reference. service.units (D. Sonntag 1990); M. G. Lawrence (2005), Bull. Amer. Meteor. Soc. 86:225-233, for what
+relative humidity does and does not say about moisture.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from service.readings.cook import NO_AIR
+from service.units import BoolArray, FloatArray, IntArray, c_from_decidegrees, pct_from_permille, vapour_density_g_m3
+
+# Half a per cent from the end of the scale: below that the resolution of the readings still tells two values apart.
+SATURATED_PERMILLE = 995
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Vapour:
+    """One entry per humidity reading, in the order of the readings."""
+
+    density_g_m3: FloatArray
+    is_assumed: BoolArray  # the air temperature is not that of the reading itself
+    is_saturated: BoolArray  # the sensor is at the end of its scale
+
+
+def vapour_g_m3(humidity_permille: IntArray, air_decidegrees: IntArray, *, assumed_air_c: float) -> Vapour:
+    """Vapour density of every humidity reading.
+
+    humidity_permille (tenths of a per cent) and air_decidegrees (tenths of a degree Celsius, NO_AIR where it is not
+    known) have one shape, in order of time. assumed_air_c stands in, in degrees Celsius, when no reading has a
+    temperature. Raises ValueError when the shapes differ.
+    """
+    if humidity_permille.shape != air_decidegrees.shape:
+        raise ValueError(f"{humidity_permille.size} humidities came with {air_decidegrees.size} air temperatures")
+    is_known = air_decidegrees != NO_AIR
+    air_c = _nearest_known_c(air_decidegrees, is_known, assumed_air_c)
+    return Vapour(
+        density_g_m3=vapour_density_g_m3(pct_from_permille(humidity_permille), air_c),
+        is_assumed=~is_known,
+        is_saturated=humidity_permille >= SATURATED_PERMILLE,
+    )
+
+
+def _nearest_known_c(air_decidegrees: IntArray, is_known: BoolArray, assumed_air_c: float) -> FloatArray:
+    """Temperature of the nearest reading that has one, counted in readings; of two as near, the earlier."""
+    if is_known.all():
+        return c_from_decidegrees(air_decidegrees)
+    known = np.flatnonzero(is_known)
+    if known.size == 0:
+        return np.full(air_decidegrees.shape, assumed_air_c, dtype=np.float64)
+    reading = np.arange(air_decidegrees.size)
+    later = np.clip(np.searchsorted(known, reading), 0, known.size - 1)
+    earlier = np.clip(later - 1, 0, None)
+    later_is_nearer = np.abs(known[later] - reading) < np.abs(reading - known[earlier])
+    return c_from_decidegrees(air_decidegrees[known[np.where(later_is_nearer, later, earlier)]])

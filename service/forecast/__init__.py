@@ -1,0 +1,1 @@
+"""From evidence to a distribution of the time at which to stop."""

@@ -1,0 +1,34 @@
+"""What a programme makes of the readings: the evidence, and a distribution of the stop."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from service.evidence.acoustic import Acoustic
+from service.evidence.moisture import Moisture
+from service.forecast.stop_time import StopTime
+
+LedBy = Literal["sound", "steam", "both"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Outlook:
+    """Evidence and forecast of one cook at one moment.
+
+    Attributes:
+        acoustic, moisture: the evidence of the two sensors.
+        stop: the distribution of the stop that the rules go by; None when nothing can be said.
+        by_sound, by_steam: what each sensor says alone.
+        led_by: what `stop` rests on; None with it.
+        disagree: sound and steam are further apart than their spreads allow.
+        inferred: further numbers to tell, by the sensor that they come from; None where one is not known.
+    """
+
+    acoustic: Acoustic
+    moisture: Moisture
+    stop: StopTime | None
+    by_sound: StopTime | None
+    by_steam: StopTime | None
+    led_by: LedBy | None
+    disagree: bool
+    inferred: Mapping[str, Mapping[str, float | Mapping[str, float] | None]]

@@ -1,0 +1,162 @@
+"""The tables of a popcorn programme, built once, and what is known of one bag before it is heard."""
+
+from dataclasses import dataclass
+from functools import lru_cache
+from math import log
+from statistics import NormalDist
+
+import numpy as np
+
+from service.evidence.acoustic import AcousticNumbers
+from service.evidence.moisture import MoistureNumbers
+from service.evidence.pop_times import EDGES_X, STEP, PopTimes, SpreadPrior, pop_times
+from service.evidence.popping import PopGrid, PopPrior, pop_grid
+from service.forecast.first_silence import SilenceTable, silence_table
+from service.programs.programme import Programme
+from service.units import FloatArray, IntArray
+
+# Prior weights of a good, a middling and a noisy microphone.
+_CLUTTER_WEIGHTS = (0.6, 0.3, 0.1)
+_LEAST_SHARE = 1e-6
+_NEGLIGIBLE_LOG = -8.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Openings:
+    """Ways in which a bag can open that carry weight: x = ln(onset / location) with a form, (n,) of them.
+
+    Attributes:
+        x: at the edges of the bins of x.
+        form: index into the forms.
+        log_weight: logarithm of the prior weight, that of the location left out.
+    """
+
+    x: FloatArray
+    form: IntArray
+    log_weight: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PopcornModel:
+    """Tables and numbers of one programme; compared by identity.
+
+    Attributes:
+        programme: where the numbers come from.
+        acoustic, moisture: numbers of the two kinds of evidence.
+        grid: tables of the pop-time posterior.
+        silence: typical first silences.
+        log_opening: (BINS + 1, K) log-likelihood of a bag that opens at x = ln(onset / location), for each form.
+        openings: those of them that carry weight.
+        disagreement_sd: how far sound and steam may lie apart.
+        suspect_trust: power to which the likelihood of a microphone that failed is raised.
+    """
+
+    programme: Programme
+    acoustic: AcousticNumbers
+    moisture: MoistureNumbers
+    grid: PopGrid
+    silence: SilenceTable
+    log_opening: FloatArray
+    openings: Openings
+    disagreement_sd: float
+    suspect_trust: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class BagPrior:
+    """What is known of one bag beforehand.
+
+    Attributes:
+        log_location, location_log_sd: mean and standard deviation of the logarithm of the location.
+        pops: the same over the grid, with the number of pops that should be heard.
+        kernels, kernels_log_sd: how many should pop, with the standard deviation of the logarithm.
+        heard_share, heard_share_log_sd: the share of them that the microphone hears, likewise.
+    """
+
+    log_location: float
+    location_log_sd: float
+    pops: PopPrior
+    kernels: float
+    kernels_log_sd: float
+    heard_share: float
+    heard_share_log_sd: float
+
+
+@lru_cache(maxsize=16)
+def popcorn_model(programme: Programme) -> PopcornModel:
+    """The tables of a programme. Raises KeyError for a programme that lacks a number."""
+    number = programme.number
+    low, high = number("clutter_low_share"), number("clutter_high_share")
+    forms = pop_times(
+        SpreadPrior(
+            low=number("spread_low"),
+            high=number("spread_high"),
+            levels=int(number("spread_levels")),
+            typical=number("spread_typical"),
+            log_sd=number("spread_log_sd"),
+            slant=number("slant"),
+        )
+    )
+    grid = pop_grid(
+        forms,
+        np.geomspace(low, high, 3),
+        np.array(_CLUTTER_WEIGHTS),
+    )
+    log_opening = _log_opening(forms, number("opening_score"), number("opening_score_sd"))
+    return PopcornModel(
+        programme=programme,
+        acoustic=programme.numbers(AcousticNumbers),
+        moisture=programme.numbers(MoistureNumbers),
+        grid=grid,
+        silence=silence_table(forms),
+        log_opening=log_opening,
+        openings=_openings(forms, log_opening),
+        disagreement_sd=number("disagreement_sd"),
+        suspect_trust=number("suspect_trust"),
+    )
+
+
+def _log_opening(forms: PopTimes, score: float, score_sd: float) -> FloatArray:
+    """ln density of x at which a bag opens whose normal score of the share popped has this mean and spread."""
+    share = np.clip(forms.cdf, _LEAST_SHARE, 1.0 - _LEAST_SHARE)
+    scores = np.vectorize(NormalDist().inv_cdf)(share)
+    steepness = np.maximum(np.gradient(scores, STEP, axis=1), _LEAST_SHARE)
+    return np.ascontiguousarray((-0.5 * ((scores - score) / score_sd) ** 2 + np.log(steepness)).T)
+
+
+def _openings(forms: PopTimes, log_opening: FloatArray) -> Openings:
+    log_weight = log_opening + forms.log_prior
+    log_weight -= log_weight.max()
+    # A location prior can lift what is far out, so more is kept than will matter.
+    edge, form = (log_weight > _NEGLIGIBLE_LOG).nonzero()
+    return Openings(x=EDGES_X[edge], form=form.astype(np.int32), log_weight=log_weight[edge, form])
+
+
+@lru_cache(maxsize=256)
+def bag_prior(model: PopcornModel, rated_w: float | None, load_g: float | None) -> BagPrior:
+    """Prior of a bag of `load_g` in an oven rated `rated_w`, either of which may be unknown."""
+    number = model.programme.number
+    typical_load_g, typical_rated_w = number("typical_load_g"), number("typical_rated_w")
+    heavier = (load_g or typical_load_g) / typical_load_g
+    stronger = (rated_w or typical_rated_w) / typical_rated_w
+    location_s = number("typical_location_s") * heavier ** number("load_exponent") / stronger
+    known = rated_w is not None and load_g is not None
+    log_sd = number("known_location_log_sd" if known else "location_log_sd")
+    log_location = log(location_s)
+    kernels = number("kernels_typical") if load_g is None else number("kernels_per_g") * load_g
+    kernels_log_sd = number("kernels_log_sd" if load_g is None else "known_kernels_log_sd")
+    heard_share, heard_share_log_sd = number("heard_share"), number("heard_share_log_sd")
+    shape = 1.0 / (kernels_log_sd**2 + heard_share_log_sd**2)
+    return BagPrior(
+        log_location=log_location,
+        location_log_sd=log_sd,
+        pops=PopPrior(
+            log_location=-0.5 * ((model.grid.log_location - log_location) / log_sd) ** 2,
+            shape=shape,
+            rate=shape / (kernels * heard_share),
+        ),
+        kernels=kernels,
+        kernels_log_sd=kernels_log_sd,
+        heard_share=heard_share,
+        heard_share_log_sd=heard_share_log_sd,
+    )

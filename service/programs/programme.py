@@ -1,0 +1,159 @@
+"""A cooking programme: every number that can be argued with, beside its unit, its source and a note.
+
+A programme is a TOML file::
+
+    name = "popcorn"
+    summary = "A sealed bag, led by the sound of popping and by its steam."
+    led_by = ["acoustic", "moisture"]
+    cautions = ["Open the bag away from the face: the steam scalds."]
+
+    [values.gap_s]
+    value = 2.0
+    unit = "s"
+    source = "common practice, no source"
+    note = "The silence between pops that ends the cook."
+
+`source` is a citation, `common practice, no source`, or `invented`. A number without all four of value, unit, source
+and note is refused: a threshold that nobody can question is not data.
+"""
+
+import math
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, fields
+from functools import cache
+from importlib.resources import files
+from importlib.resources.abc import Traversable
+from types import MappingProxyType
+from typing import TYPE_CHECKING, TypeVar
+
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
+
+Numbers = TypeVar("Numbers", bound="DataclassInstance")
+SENSORS = ("acoustic", "moisture")
+
+
+class ProgrammeError(ValueError):
+    """A programme file that cannot be used; the text names the file and what is missing or wrong."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Value:
+    """One number of a programme.
+
+    Attributes:
+        value: the number, in `unit`.
+        unit: its unit as written in the file; `1` for a ratio or a count.
+        source: a citation, `common practice, no source`, or `invented`.
+        note: what the number does, in a sentence.
+    """
+
+    value: float
+    unit: str
+    source: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Programme:
+    """What a cook is, as data. Compared and hashed by identity, so that work done once for it can be remembered.
+
+    Attributes:
+        name: as a request names it.
+        summary: one sentence for a list.
+        led_by: the sensors that the programme listens to, out of `SENSORS`.
+        cautions: safety sentences that hold for every cook of this programme.
+        values: the numbers by name.
+    """
+
+    name: str
+    summary: str
+    led_by: tuple[str, ...]
+    cautions: tuple[str, ...]
+    values: Mapping[str, Value]
+
+    def number(self, key: str) -> float:
+        """The bare number of `key`. Raises KeyError, naming the programme and the key, when it has no such value."""
+        found = self.values.get(key)
+        if found is None:
+            raise KeyError(f"programme {self.name!r} has no value {key!r}; it has: {', '.join(sorted(self.values))}")
+        return found.value
+
+    def numbers(self, kind: type[Numbers]) -> Numbers:
+        """An instance of a dataclass of floats, each field filled by the number of the same name; KeyError as above."""
+        return kind(**{field.name: self.number(field.name) for field in fields(kind)})
+
+
+def load(path: Traversable) -> Programme:
+    """Read and check one programme file (a `pathlib.Path`, or a file inside a package).
+
+    Raises ProgrammeError, naming the file, for text that is not TOML, for a missing or mistyped entry, for an entry
+    that no programme has, and for a number without its value, unit, source or note.
+    """
+    try:
+        table = tomllib.loads(path.read_text(encoding="utf-8"))
+        return _programme(table)
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, ProgrammeError) as error:
+        raise ProgrammeError(f"{path.name}: {error}") from error
+
+
+@cache
+def shipped() -> Mapping[str, Programme]:
+    """The programmes that come with the service, by name, in alphabetical order. Read once in a process."""
+    found = sorted((file for file in files(__package__).iterdir() if file.name.endswith(".toml")), key=lambda f: f.name)
+    programmes = {}
+    for file in found:
+        programme = load(file)
+        if file.name != f"{programme.name}.toml":
+            raise ProgrammeError(f"{file.name}: the programme inside is named {programme.name!r}")
+        programmes[programme.name] = programme
+    return MappingProxyType(programmes)
+
+
+def _programme(table: Mapping[str, object]) -> Programme:
+    _refuse_other_keys(table, {"name", "summary", "led_by", "cautions", "values"}, "the file")
+    led_by = _texts(table, "led_by")
+    if not led_by or not set(led_by) <= set(SENSORS) or len(set(led_by)) < len(led_by):
+        raise ProgrammeError(f"led_by: expected some of {', '.join(SENSORS)}, each once; received {list(led_by)}")
+    values = table.get("values")
+    if not isinstance(values, Mapping) or not values:
+        raise ProgrammeError("values: expected at least one table such as [values.gap_s]")
+    return Programme(
+        name=_text(table, "name", "the file"),
+        summary=_text(table, "summary", "the file"),
+        led_by=led_by,
+        cautions=_texts(table, "cautions"),
+        values=MappingProxyType({key: _value(key, entry) for key, entry in values.items()}),
+    )
+
+
+def _value(key: str, entry: object) -> Value:
+    where = f"values.{key}"
+    if not isinstance(entry, Mapping):
+        raise ProgrammeError(f"{where}: expected a table with value, unit, source and note")
+    _refuse_other_keys(entry, {"value", "unit", "source", "note"}, where)
+    value = entry.get("value")
+    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+        raise ProgrammeError(f"{where}: value must be a finite number; received {value!r}")
+    unit, source, note = (_text(entry, part, where) for part in ("unit", "source", "note"))
+    return Value(value=float(value), unit=unit, source=source, note=note)
+
+
+def _text(table: Mapping[str, object], key: str, where: str) -> str:
+    text = table.get(key)
+    if not isinstance(text, str) or not text.strip():
+        raise ProgrammeError(f"{where}: {key} must be a text that says something; received {text!r}")
+    return text
+
+
+def _texts(table: Mapping[str, object], key: str) -> tuple[str, ...]:
+    texts = table.get(key)
+    if not isinstance(texts, list) or not all(isinstance(text, str) and text.strip() for text in texts):
+        raise ProgrammeError(f"{key}: expected a list of texts; received {texts!r}")
+    return tuple(texts)
+
+
+def _refuse_other_keys(table: Mapping[str, object], known: Iterable[str], where: str) -> None:
+    if others := sorted(set(table) - set(known)):
+        raise ProgrammeError(f"{where}: no programme has {', '.join(others)}")

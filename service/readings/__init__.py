@@ -1,0 +1,1 @@
+"""What the sensors read in a cook, on which clock, and how it is packed."""

@@ -1,0 +1,136 @@
+"""The periods in which the magnetron is on and off: what cooling takes back in them, and the rhythm they keep.
+
+Food cools a little while it is not heated. In an off-period the heating clock goes back by a share of a second each
+second once a grace has passed, by no more than a bound in one off-period and never below what the on-period before it
+began with.
+
+Many ovens hold a lower power by switching the magnetron on and off in a fixed rhythm. A rhythm that was seen can be
+carried forward: of the last MOST_CYCLES completed cycles (an on-period and the off-period after it) at least two, and
+more than half, must be as long as the median one, both parts within RHYTHM_SHARE of it plus RHYTHM_S. A magnetron
+that is on or off for longer than that has left the rhythm.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from statistics import median
+
+import numpy as np
+
+from service.readings.cook import FloatArray
+
+MOST_CYCLES = 5
+"""How many completed cycles are looked at for a rhythm."""
+RHYTHM_SHARE = 0.15
+"""The share of itself by which a part of a cycle may differ from the median one and still be the same rhythm."""
+RHYTHM_S = 1.0
+"""The seconds by which it may differ besides: a switch is reported as late as the power is polled."""
+
+# What a cycle that cools as much as it heats is taken to gain, so that every time stays finite.
+_LEAST_GAIN_S = 1e-3
+_NEVER = np.empty(0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cooling:
+    """How the heating clock goes back in an off-period: share of the seconds off, most and grace in seconds."""
+
+    share: float
+    most_s: float
+    after_s: float
+
+    def lost_s(self, off_s: FloatArray, gained_s: FloatArray) -> FloatArray:
+        """Seconds lost in off-periods of ``off_s``, after on-periods in which ``gained_s`` were gained."""
+        cooled_s = np.minimum(self.share * np.maximum(off_s - self.after_s, 0.0), self.most_s)
+        return np.minimum(cooled_s, gained_s)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rhythm:
+    """A regular cycle: seconds on and off, mean level while on, seconds that the off-period takes back."""
+
+    on_s: float
+    off_s: float
+    level: float
+    lost_s: float
+
+    def goes_on(self, *, is_on: bool, elapsed_s: float) -> bool:
+        """Whether a magnetron that has been on (or off) for ``elapsed_s`` can still be in this rhythm."""
+        typical_s = self.on_s if is_on else self.off_s
+        return elapsed_s <= typical_s + _leeway_s(typical_s)
+
+    def cook_s(self, heat_s: FloatArray) -> FloatArray:
+        """Cook seconds from the start of an on-period until the heating clock first gained ``heat_s``."""
+        gained_s = self.on_s * self.level
+        gain_s = max(gained_s - self.lost_s, _LEAST_GAIN_S)
+        # The subtrahend keeps rounding from putting the last moment of an on-period behind the off-period.
+        cycles = np.maximum(np.ceil((heat_s - gained_s) / gain_s - 1e-9), 0.0)
+        elapsed_s: FloatArray = cycles * (self.on_s + self.off_s) + (heat_s - cycles * gain_s) / self.level
+        return elapsed_s
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Periods:
+    """The on-periods of a cook and the off-periods after them, in seconds on the cook clock.
+
+    ``on_began_s`` is as long as ``off_began_s``, or one longer while the magnetron is on; an off-period before the
+    first on-period is left out. ``off_s`` and ``gained_s`` belong to ``off_began_s``: how long it lasted (far, where
+    it still does) and what the on-period before it brought the heating clock.
+    """
+
+    on_began_s: FloatArray
+    off_began_s: FloatArray
+    off_s: FloatArray
+    gained_s: FloatArray
+    last_began_s: float
+
+    @staticmethod
+    def of(knots_s: FloatArray, levels: FloatArray, full_power_s: FloatArray) -> Periods:
+        is_on = levels > 0.0
+        began = np.flatnonzero(np.concatenate(((True,), is_on[1:] != is_on[:-1])))
+        last_began_s = float(knots_s[began[-1]])
+        if not is_on[0]:
+            began = began[1:]
+        on, off = began[0::2], began[1::2]
+        ends_s = np.concatenate((knots_s[on[1:]], knots_s[-1:]))
+        return Periods(
+            on_began_s=knots_s[on],
+            off_began_s=knots_s[off],
+            off_s=ends_s[: off.size] - knots_s[off],
+            gained_s=full_power_s[off] - full_power_s[on[: off.size]],
+            last_began_s=last_began_s,
+        )
+
+    def cooled(self, cooling: Cooling) -> tuple[FloatArray, FloatArray]:
+        """The curve of all that was lost: cook seconds, and seconds lost by then; both empty if nothing is."""
+        if not self.off_began_s.size or cooling.share * cooling.most_s <= 0.0:
+            return _NEVER, _NEVER
+        lost_s = cooling.lost_s(self.off_s, self.gained_s)
+        from_s = self.off_began_s + np.minimum(cooling.after_s, self.off_s)
+        to_s = from_s + lost_s / cooling.share
+        total_s = np.cumsum(lost_s)
+        return np.column_stack((from_s, to_s)).ravel(), np.column_stack((total_s - lost_s, total_s)).ravel()
+
+    def rhythm(self, cooling: Cooling) -> Rhythm | None:
+        """The rhythm of the last completed cycles, or None where they have none."""
+        completed = self.on_began_s.size - 1
+        if completed < 2:
+            return None
+        lately = slice(max(completed - MOST_CYCLES, 0), completed)
+        on_s = (self.off_began_s[lately] - self.on_began_s[lately]).tolist()
+        off_s = self.off_s[lately].tolist()
+        typical_on_s, typical_off_s = median(on_s), median(off_s)
+        alike = [
+            abs(on - typical_on_s) <= _leeway_s(typical_on_s) and abs(off - typical_off_s) <= _leeway_s(typical_off_s)
+            for on, off in zip(on_s, off_s, strict=True)
+        ]
+        if sum(alike) < 2 or 2 * sum(alike) <= len(alike):
+            return None
+        level = float(self.gained_s[lately].sum()) / sum(on_s)
+        gained_s = np.asarray(typical_on_s * level)
+        lost_s = float(cooling.lost_s(np.asarray(typical_off_s), gained_s))
+        return Rhythm(on_s=typical_on_s, off_s=typical_off_s, level=level, lost_s=lost_s)
+
+
+def _leeway_s(typical_s: float) -> float:
+    return RHYTHM_SHARE * typical_s + RHYTHM_S

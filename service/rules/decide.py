@@ -1,0 +1,142 @@
+"""The one way in: from readings to a decision, as a pure function."""
+
+from statistics import NormalDist
+
+import numpy as np
+
+from service.forecast.outlook import Outlook
+from service.forecast.popcorn import popcorn_outlook
+from service.forecast.stop_time import StopTime
+from service.programs.programme import Programme
+from service.readings.cook import Cook
+from service.readings.heating import HeatingClock
+from service.readings.settled import Settled
+from service.readings.setup import Setup
+from service.rules.decision import Decision, Remaining, Verdict
+from service.rules.limits import limits_of
+from service.rules.situation import Situation
+from service.rules.table import judge
+from service.rules.told import told_evidence
+
+
+def decide(
+    *,
+    programme: Programme,
+    setup: Setup,
+    cook: Cook,
+    as_of_ms: int,
+    settled: Settled | None = None,
+    interval_pct: float = 80.0,
+) -> Decision:
+    """Decide for `cook` at `as_of_ms`; readings later than that are left out of account.
+
+    `settled` is that of the last decision of the same cook, None for the first. The same arguments give the same
+    decision: there is no clock, no chance and no memory in here.
+    """
+    seen = cook.until(as_of_ms)
+    number = programme.number
+    clock = HeatingClock.of(
+        seen,
+        as_of_ms,
+        cooling_share=number("cooling_share"),
+        cooling_max_s=number("cooling_most_s"),
+        cooling_after_s=number("cooling_after_s"),
+    )
+    tail = (1.0 - interval_pct / 100.0) / 2.0
+    outlook = popcorn_outlook(programme, setup, seen, clock, NormalDist().inv_cdf(1.0 - tail))
+    now = _situation(programme, setup, seen, clock, outlook, settled, tail)
+    verdict, reasons = judge(now)
+    return Decision(
+        decision=verdict,
+        as_of_s=now.as_of_s,
+        remaining=_told_remaining(now, verdict, interval_pct),
+        stop_by_s=_stop_by_s(now, verdict),
+        post_again_in_s=_post_again_in_s(now, verdict),
+        reasons=reasons,
+        evidence=told_evidence(now, outlook, clock),
+        cautions=programme.cautions,
+        settled=_settled(now, verdict, as_of_ms, reasons[0].rule),
+    )
+
+
+def _situation(
+    programme: Programme,
+    setup: Setup,
+    seen: Cook,
+    clock: HeatingClock,
+    outlook: Outlook,
+    settled: Settled | None,
+    tail: float,
+) -> Situation:
+    return Situation(
+        as_of_s=clock.as_of_s,
+        heating_s=float(clock.heating_s(clock.as_of_s)),
+        is_on=clock.is_on(),
+        settled=settled,
+        restarted_s=_restarted_s(seen, settled, clock),
+        acoustic=outlook.acoustic,
+        moisture=outlook.moisture,
+        remaining=_remaining(outlook.stop, clock, programme.number("interval_scale"), tail),
+        led_by=outlook.led_by,
+        disagree=outlook.disagree,
+        limits=limits_of(programme, setup),
+    )
+
+
+def _remaining(stop: StopTime | None, clock: HeatingClock, scale: float, tail: float) -> Remaining | None:
+    if stop is None:
+        return None
+    low, estimate, high = stop.quantiles((tail, 0.5, 1.0 - tail))
+    now_u_s = clock.full_power_s(clock.as_of_s)
+    ends = [estimate + (low - estimate) * scale, estimate, estimate + (high - estimate) * scale]
+    low_s, estimate_s, high_s = clock.cook_s_after(np.array(ends) - now_u_s).tolist()
+    return Remaining(estimate_s=estimate_s, low_s=low_s, high_s=high_s, interval_pct=100.0 * (1.0 - 2.0 * tail))
+
+
+def _restarted_s(seen: Cook, settled: Settled | None, clock: HeatingClock) -> float | None:
+    if settled is None or settled.stop_ms is None:
+        return None
+    after = seen.restarts_ms[seen.restarts_ms.searchsorted(settled.stop_ms, side="right") :]
+    return clock.on_s_since(float(after[0]) / 1000.0) if after.size else None
+
+
+def _told_remaining(now: Situation, verdict: Verdict, interval_pct: float) -> Remaining | None:
+    if verdict == "stop":
+        return Remaining(estimate_s=0.0, low_s=0.0, high_s=0.0, interval_pct=interval_pct)
+    if now.restarted_s is not None:
+        left_s = now.limits.top_up_s - now.restarted_s
+        return Remaining(estimate_s=left_s, low_s=0.0, high_s=left_s, interval_pct=interval_pct)
+    return now.remaining
+
+
+def _stop_by_s(now: Situation, verdict: Verdict) -> float:
+    """The deadline that the appliance keeps by itself: as if the heating ran on without a pause."""
+    if verdict == "stop":
+        stopped_ms = now.settled.stop_ms if now.stopped and now.settled is not None else None
+        return now.as_of_s if stopped_ms is None else min(stopped_ms / 1000.0, now.as_of_s)
+    left_s = now.limits.cap_s - now.heating_s
+    if now.restarted_s is not None:
+        left_s = min(left_s, now.limits.top_up_s - now.restarted_s)
+    elif now.remaining is not None:
+        left_s = min(left_s, now.remaining.high_s)
+    else:
+        left_s = min(left_s, max(now.limits.blind_s - now.heating_s, now.limits.warn_lead_s))
+    return now.as_of_s + max(left_s, 0.0)
+
+
+def _post_again_in_s(now: Situation, verdict: Verdict) -> float:
+    limits = now.limits
+    if verdict == "stop" or now.remaining is None:
+        return limits.post_most_s if verdict == "stop" else limits.post_typical_s
+    return min(max(now.remaining.low_s / 4.0, limits.post_least_s), limits.post_most_s)
+
+
+def _settled(now: Situation, verdict: Verdict, as_of_ms: int, rule: str) -> Settled:
+    before = now.settled
+    nudge_ms = None if before is None else before.nudge_ms
+    if verdict == "stop" and not now.stopped:
+        return Settled(as_of_ms=as_of_ms, stop_ms=as_of_ms, stop_rule=rule, nudge_ms=nudge_ms)
+    # A restart is remembered through the stop that it follows, until the top-up ends with a stop of its own.
+    stop_ms = None if before is None else before.stop_ms
+    stop_rule = None if before is None else before.stop_rule
+    return Settled(as_of_ms=as_of_ms, stop_ms=stop_ms, stop_rule=stop_rule, nudge_ms=nudge_ms)

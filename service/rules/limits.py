@@ -1,0 +1,66 @@
+"""What the rules hold the evidence against: the programme's numbers, and what the setup makes of them."""
+
+from dataclasses import dataclass
+
+from service.programs.programme import Programme
+from service.readings.setup import Setup
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """Limits of the programme and of the setup (s of heating, unless said otherwise).
+
+    Attributes:
+        gap_s: the silence that ends a cook.
+        cap_s: the most heating.
+        blind_s: the most heating when no sensor has shown life.
+        waiting_s: the most heating when one has, but has said nothing yet.
+        hold_off_s: no evidence ends a cook before this much heating.
+        warn_lead_s, decision_lead_s: how far ahead of the stop a person is told, and the stop given (cook clock).
+        top_up_s, top_up_least_s: the most heating after a restart, and the least before a silence counts.
+        post_least_s, post_typical_s, post_most_s: how soon the next question is worth asking (cook clock).
+    """
+
+    gap_s: float
+    cap_s: float
+    blind_s: float
+    waiting_s: float
+    hold_off_s: float
+    warn_lead_s: float
+    decision_lead_s: float
+    top_up_s: float
+    top_up_least_s: float
+    post_least_s: float
+    post_typical_s: float
+    post_most_s: float
+
+
+def limits_of(programme: Programme, setup: Setup) -> Limits:
+    """The limits for one cook. Raises KeyError for a programme that lacks a number."""
+    number = programme.number
+    cap_s = number("max_heating_s")
+    cap_s = cap_s if setup.max_heating_s is None else min(cap_s, setup.max_heating_s)
+    return Limits(
+        gap_s=number("gap_s") if setup.gap_s is None else setup.gap_s,
+        cap_s=cap_s,
+        blind_s=min(cap_s, _blind_s(programme, setup)),
+        waiting_s=min(cap_s, number("waiting_heating_s")),
+        hold_off_s=number("hold_off_s"),
+        warn_lead_s=number("warn_lead_s"),
+        decision_lead_s=number("decision_lead_s"),
+        top_up_s=number("top_up_heating_s"),
+        top_up_least_s=number("top_up_least_s"),
+        post_least_s=number("post_least_s"),
+        post_typical_s=number("post_typical_s"),
+        post_most_s=number("post_most_s"),
+    )
+
+
+def _blind_s(programme: Programme, setup: Setup) -> float:
+    """Heating without evidence: scaled to load and rating, longer where a microphone is said to be listening."""
+    number = programme.number
+    heavier = (setup.load_g or number("typical_load_g")) / number("typical_load_g")
+    stronger = (setup.rated_w or number("typical_rated_w")) / number("typical_rated_w")
+    listening = setup.sensors is not None and "acoustic" in setup.sensors
+    base_s = number("listening_heating_s" if listening else "blind_heating_s")
+    return base_s * float(heavier ** number("load_exponent")) / stronger

@@ -1,0 +1,50 @@
+"""All that the rules look at, gathered once for a decision."""
+
+from dataclasses import dataclass
+
+from service.evidence.acoustic import Acoustic
+from service.evidence.moisture import Moisture
+from service.forecast.outlook import LedBy
+from service.readings.settled import Settled
+from service.rules.decision import Remaining
+from service.rules.limits import Limits
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Situation:
+    """One cook at one moment.
+
+    Attributes:
+        as_of_s: the moment on the cook clock.
+        heating_s: time with power on so far.
+        is_on: whether the magnetron runs.
+        settled: what earlier decisions settled, or None.
+        restarted_s: heating time since the restart after the last stop; None unless there is one.
+        acoustic, moisture: the evidence.
+        remaining: the forecast, on the cook clock; None when nothing can be said.
+        led_by: which evidence the forecast rests on: `sound`, `steam`, `both`, or None.
+        disagree: sound and steam contradict each other.
+        limits: what to hold all that against.
+    """
+
+    as_of_s: float
+    heating_s: float
+    is_on: bool
+    settled: Settled | None
+    restarted_s: float | None
+    acoustic: Acoustic
+    moisture: Moisture
+    remaining: Remaining | None
+    led_by: LedBy | None
+    disagree: bool
+    limits: Limits
+
+    @property
+    def stopped(self) -> bool:
+        """A stop holds: it was given, and no restart came after it."""
+        return self.settled is not None and self.settled.stop_ms is not None and self.restarted_s is None
+
+    @property
+    def shows_life(self) -> bool:
+        """Some sensor has shown that it works, even if it has said nothing of the end yet."""
+        return self.acoustic.pops > 0 or self.moisture.status == "usable"

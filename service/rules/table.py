@@ -1,0 +1,244 @@
+"""The rules, in the order in which they are asked. The first that fires decides; those of its verdict are told with it.
+
+A rule is a function from the situation to a sentence with its numbers, or None. Its code is public and never changes.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from service.rules.decision import Reason, Verdict
+from service.rules.situation import Situation
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Said:
+    """What a rule says when it fires: a sentence, and the numbers behind it."""
+
+    says: str
+    value: float | None = None
+    limit: float | None = None
+    unit: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rule:
+    """A code that never changes, the verdict that it asks for, what it means, and the function that tells."""
+
+    code: str
+    verdict: Verdict
+    means: str
+    asks: Callable[[Situation], Said | None]
+
+
+def stop_already_given(now: Situation) -> Said | None:
+    if now.stopped and now.settled is not None and now.settled.stop_ms is not None:
+        return Said(says="The cook was stopped and nobody has restarted it.", value=now.settled.stop_ms / 1000.0, unit="s")
+    return None
+
+
+def heating_cap_reached(now: Situation) -> Said | None:
+    if now.heating_s >= now.limits.cap_s:
+        return Said(says="The heating has reached its cap.", value=now.heating_s, limit=now.limits.cap_s, unit="s")
+    return None
+
+
+def top_up_over(now: Situation) -> Said | None:
+    if now.restarted_s is not None and now.restarted_s >= now.limits.top_up_s:
+        return Said(
+            says="The extra heating after the restart is used up.",
+            value=now.restarted_s,
+            limit=now.limits.top_up_s,
+            unit="s",
+        )
+    return None
+
+
+def top_up_silent(now: Situation) -> Said | None:
+    if now.restarted_s is None or now.acoustic.status != "usable":
+        return None
+    quiet_s = min(now.acoustic.silence_s, now.restarted_s)
+    if quiet_s >= now.limits.top_up_least_s + now.limits.gap_s:
+        return Said(says="Hardly a kernel pops since the restart.", value=quiet_s, limit=now.limits.gap_s, unit="s")
+    return None
+
+
+def nothing_measured(now: Situation) -> Said | None:
+    if now.remaining is None and not now.shows_life and now.heating_s >= now.limits.blind_s:
+        return Said(
+            says="No sensor has shown anything, so the cook ends early, unmeasured: check the food and the sensors.",
+            value=now.heating_s,
+            limit=now.limits.blind_s,
+            unit="s",
+        )
+    return None
+
+
+def nothing_happened(now: Situation) -> Said | None:
+    if now.remaining is None and now.heating_s >= now.limits.waiting_s:
+        return Said(
+            says="Neither popping nor steam has come in all this time: check the bag, the power and the sensors.",
+            value=now.heating_s,
+            limit=now.limits.waiting_s,
+            unit="s",
+        )
+    return None
+
+
+def forecast_reached(now: Situation) -> Said | None:
+    due = _due(now)
+    if due and now.led_by in ("sound", "both"):
+        return Said(
+            says="The pops have thinned so far that the silence which ends a cook is typically heard by now.",
+            value=now.acoustic.rate_per_s,
+            unit="1/s",
+        )
+    return None
+
+
+def silence_heard(now: Situation) -> Said | None:
+    sound, ahead = now.acoustic, now.remaining
+    if ahead is None or now.restarted_s is not None or sound.status != "usable" or now.heating_s < now.limits.hold_off_s:
+        return None
+    if sound.silence_s >= now.limits.gap_s and ahead.low_s <= 0.0:
+        return Said(
+            says="A silence as long as the one that ends a cook was heard where the forecast allows it.",
+            value=sound.silence_s,
+            limit=now.limits.gap_s,
+            unit="s",
+        )
+    return None
+
+
+def steam_clock_reached(now: Situation) -> Said | None:
+    if _due(now) and now.led_by == "steam" and now.moisture.steam is not None:
+        return Said(
+            says="The time that a bag needs from the onset of steam is over.",
+            value=now.moisture.steam.onset_s,
+            unit="s",
+        )
+    return None
+
+
+def _due(now: Situation) -> bool:
+    if now.remaining is None or now.restarted_s is not None or now.heating_s < now.limits.hold_off_s:
+        return False
+    return now.remaining.estimate_s <= now.limits.decision_lead_s
+
+
+def end_near(now: Situation) -> Said | None:
+    ahead = now.remaining
+    if ahead is not None and now.restarted_s is None and ahead.estimate_s <= now.limits.warn_lead_s:
+        return Said(
+            says="The end is near: stand by to stop it a little sooner or later to taste.",
+            value=ahead.estimate_s,
+            limit=now.limits.warn_lead_s,
+            unit="s",
+        )
+    return None
+
+
+def sensors_disagree(now: Situation) -> Said | None:
+    if now.disagree:
+        preferred = "sound" if now.acoustic.status == "usable" else "steam"
+        return Said(says=f"Sound and steam contradict each other; the {preferred} is followed.")
+    return None
+
+
+def microphone_suspect(now: Situation) -> Said | None:
+    if now.acoustic.status == "suspect":
+        return Said(
+            says="The microphone has gone deaf or never heard: what it heard before still counts, nothing since.",
+            value=now.acoustic.silence_s,
+            unit="s",
+        )
+    return None
+
+
+def humidity_suspect(now: Situation) -> Said | None:
+    if now.moisture.status == "suspect" and now.acoustic.status != "usable":
+        return Said(says="The humidity sensor is stuck or saturated, and there is no sound to go by.")
+    return None
+
+
+def top_up_running(now: Situation) -> Said | None:
+    if now.restarted_s is not None:
+        return Said(
+            says="Heating again after a stop: it may singe, stay beside it.",
+            value=now.restarted_s,
+            limit=now.limits.top_up_s,
+            unit="s",
+        )
+    return None
+
+
+def blind_end_near(now: Situation) -> Said | None:
+    if now.remaining is None and not now.shows_life and now.heating_s >= now.limits.blind_s - now.limits.warn_lead_s:
+        return Said(
+            says="No sensor has shown anything yet: the cook will soon end unmeasured.",
+            value=now.heating_s,
+            limit=now.limits.blind_s,
+            unit="s",
+        )
+    return None
+
+
+def heating_off(now: Situation) -> Said | None:
+    if not now.is_on:
+        return Said(says="The heating is off: silence does not count now.")
+    return None
+
+
+def popping(now: Situation) -> Said | None:
+    if now.acoustic.status == "usable":
+        return Said(says="The bag is popping.", value=now.acoustic.rate_per_s, unit="1/s")
+    return None
+
+
+def steaming(now: Situation) -> Said | None:
+    steam = now.moisture.steam
+    if steam is not None and steam.onset_s is not None:
+        return Said(says="Steam has come; the cook needs a while longer.", value=steam.onset_s, unit="s")
+    return None
+
+
+def too_early_to_say(now: Situation) -> Said | None:
+    return Said(says="Neither popping nor steam yet.") if now.remaining is None else None
+
+
+def heating_on(now: Situation) -> Said | None:
+    return Said(says="The cook goes on.", value=now.heating_s, unit="s")
+
+
+RULES: tuple[Rule, ...] = (
+    Rule(code="stop-already-given", verdict="stop", means="A stop holds until a restart.", asks=stop_already_given),
+    Rule(code="heating-cap-reached", verdict="stop", means="The most heating that is allowed.", asks=heating_cap_reached),
+    Rule(code="top-up-over", verdict="stop", means="The most heating after a restart.", asks=top_up_over),
+    Rule(code="top-up-silent", verdict="stop", means="No pops after a restart.", asks=top_up_silent),
+    Rule(code="nothing-measured", verdict="stop", means="No sensor works: end early.", asks=nothing_measured),
+    Rule(code="nothing-happened", verdict="stop", means="A sensor works, nothing came.", asks=nothing_happened),
+    Rule(code="forecast-reached", verdict="stop", means="By the sound the end has come.", asks=forecast_reached),
+    Rule(code="silence-heard", verdict="stop", means="The silence itself was heard.", asks=silence_heard),
+    Rule(code="steam-clock-reached", verdict="stop", means="By the steam the end has come.", asks=steam_clock_reached),
+    Rule(code="top-up-running", verdict="warn", means="Heating again after a stop.", asks=top_up_running),
+    Rule(code="end-near", verdict="warn", means="The stop is seconds away.", asks=end_near),
+    Rule(code="blind-end-near", verdict="warn", means="An unmeasured end is near.", asks=blind_end_near),
+    Rule(code="sensors-disagree", verdict="warn", means="Sound against steam.", asks=sensors_disagree),
+    Rule(code="microphone-suspect", verdict="warn", means="The microphone failed.", asks=microphone_suspect),
+    Rule(code="humidity-suspect", verdict="warn", means="The humidity sensor failed.", asks=humidity_suspect),
+    Rule(code="heating-off", verdict="continue", means="Paused, open, or between two pulses.", asks=heating_off),
+    Rule(code="popping", verdict="continue", means="The bag pops.", asks=popping),
+    Rule(code="steaming", verdict="continue", means="The bag has opened.", asks=steaming),
+    Rule(code="too-early-to-say", verdict="continue", means="No evidence yet.", asks=too_early_to_say),
+    Rule(code="heating-on", verdict="continue", means="Nothing asks for anything else.", asks=heating_on),
+)
+
+
+def judge(now: Situation) -> tuple[Verdict, tuple[Reason, ...]]:
+    """The verdict and the reasons at its level, the deciding one first. `heating-on` always fires, so there is one."""
+    fired = [(rule, said) for rule in RULES if (said := rule.asks(now)) is not None]
+    verdict = fired[0][0].verdict
+    return verdict, tuple(
+        Reason(rule=rule.code, says=said.says, value=said.value, limit=said.limit, unit=said.unit)
+        for rule, said in fired
+        if rule.verdict == verdict
+    )

@@ -1,0 +1,125 @@
+"""One cook over many posts: each post is continued from the state that the client brings back.
+
+Nothing is kept here between requests. What must survive is packed, signed, handed out as `state`, and held against the
+next post: the programme and the setup must be the same, and time does not run backwards.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from marshmallow import ValidationError
+
+from schemas.request import DecisionRequest
+from schemas.setup import setup_of, setup_text
+from service.programs.programme import Programme
+from service.readings.cook import Cook
+from service.readings.packing import Packed, PackingError, pack, unpack
+from service.readings.settled import Settled
+from service.readings.setup import Setup
+from service.rules.decision import Decision
+from service.web.problems import Refused, wrong_input
+from service.web.settings import Settings
+from service.web.tokens import TokenError, Tokens
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Question:
+    """A post together with all that came before it: what a decision is a function of."""
+
+    programme: Programme
+    setup: Setup
+    cook: Cook
+    as_of_ms: int
+    settled: Settled | None
+    interval_pct: float
+
+
+class Conversation:
+    """Continues posts from their state, and writes the state for the next."""
+
+    def __init__(self, tokens: Tokens, programmes: Mapping[str, Programme], settings: Settings) -> None:
+        self._tokens = tokens
+        self._programmes = programmes
+        self._settings = settings
+
+    def question(self, request: DecisionRequest) -> Question:
+        """What is asked, all posts so far taken together. Raises Refused for a post that does not fit its state."""
+        most = self._settings.max_readings_per_post
+        if request.count > most:
+            raise wrong_input("/readings", f"expected {most} readings at most in a post; received {request.count}")
+        carried = None if request.state is None else self._carried(request.state)
+        cook = request.cook if carried is None else carried.cook.merged(request.cook)
+        self._refuse_too_many(cook)
+        return Question(
+            programme=self._programme(request, carried),
+            setup=_setup(request, carried),
+            cook=cook,
+            as_of_ms=_as_of_ms(request, carried, cook),
+            settled=None if carried is None else carried.settled,
+            interval_pct=request.interval_pct,
+        )
+
+    def state(self, question: Question, decision: Decision) -> str:
+        """The state that goes with the answer. Raises Refused when the cook has outgrown what can be carried."""
+        packed = pack(
+            Packed(
+                programme=question.programme.name,
+                setup_json=setup_text(question.setup).encode(),
+                settled=decision.settled,
+                cook=question.cook,
+            )
+        )
+        token = self._tokens.seal(packed)
+        if len(token) > self._tokens.longest:
+            raise wrong_input("/readings", f"with these the state would be over {self._tokens.longest} characters long")
+        return token
+
+    def _carried(self, state: str) -> Packed:
+        try:
+            return unpack(self._tokens.open(state), limit=self._settings.most_inflated_bytes)
+        except (TokenError, PackingError) as error:
+            raise _wrong_state(str(error)) from error
+
+    def _refuse_too_many(self, cook: Cook) -> None:
+        most = self._settings.max_readings_per_cook
+        count = cook.pops_ms.size + cook.humidity_ms.size + cook.power_ms.size + cook.restarts_ms.size
+        if count > most:
+            raise wrong_input("/readings", f"expected {most} readings at most in a cook; with these there are {count}")
+
+    def _programme(self, request: DecisionRequest, carried: Packed | None) -> Programme:
+        name = request.program if carried is None else carried.programme
+        if name is None:
+            raise wrong_input("/program", "this field is required in a post without a state")
+        if request.program not in (None, name):
+            raise wrong_input("/program", f"this cook was begun with {name!r}; leave the field out or send the same")
+        programme = self._programmes.get(name)
+        if programme is None and carried is None:
+            raise wrong_input("/program", f"expected one of: {', '.join(self._programmes)}")
+        if programme is None:
+            raise _wrong_state(f"its programme {name!r} is no longer served")
+        return programme
+
+
+def _setup(request: DecisionRequest, carried: Packed | None) -> Setup:
+    if carried is None:
+        return request.setup or Setup()
+    try:
+        setup = setup_of(carried.setup_json.decode())
+    except (ValueError, ValidationError) as error:
+        raise _wrong_state("its setup is not one that is taken today") from error
+    if request.setup not in (None, setup):
+        raise wrong_input("/setup", "this cook was begun with another setup; leave the field out or send the same")
+    return setup
+
+
+def _as_of_ms(request: DecisionRequest, carried: Packed | None, cook: Cook) -> int:
+    last_ms = 0 if carried is None else carried.settled.as_of_ms
+    if request.as_of_ms is None:
+        return max(last_ms, cook.newest_ms() or 0)
+    if request.as_of_ms < last_ms:
+        raise wrong_input("/as_of", f"expected {last_ms / 1000:g} s or later, the moment of the last decision")
+    return request.as_of_ms
+
+
+def _wrong_state(why: str) -> Refused:
+    return Refused("wrong-state", f"/state: {why}", [("/state", why)])

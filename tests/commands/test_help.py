@@ -1,0 +1,25 @@
+"""What the command says about itself."""
+
+import pytest
+
+
+def test_help_lists_every_command(cookstop):
+    told = cookstop("--help")
+    assert told.returncode == 0
+    assert all(f"  {command} " in told.stdout for command in ("serve", "replay", "demonstrate"))
+
+
+@pytest.mark.parametrize("command", ["serve", "replay", "demonstrate"])
+def test_each_help_gives_an_example(cookstop, command):
+    told = cookstop(command, "--help")
+    assert told.returncode == 0
+    assert "Example" in told.stdout
+    assert f"  cookstop {command}" in told.stdout
+
+
+@pytest.mark.parametrize("arguments", [["toast"], ["replay"], ["replay", "no-such-file"], ["serve", "--port", "0"]])
+def test_wrong_use_is_told_and_fails(cookstop, arguments):
+    told = cookstop(*arguments)
+    assert told.returncode == 2
+    assert "Error: " in told.stderr
+    assert "Traceback" not in told.stderr

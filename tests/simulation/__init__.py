@@ -1,0 +1,6 @@
+"""Simulated popcorn cooks, with physics that the service does not assume, and a scorer that plays them to it."""
+
+from tests.simulation.posting import SimulatedCook
+from tests.simulation.simulator import simulate
+
+__all__ = ["SimulatedCook", "simulate"]

@@ -1,0 +1,74 @@
+"""Score the service on simulated or recorded cooks: `python -m tests.simulation --help`."""
+
+import json
+from argparse import ArgumentParser, Namespace
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from tests.simulation.popcorn_kinds import ALL_KINDS, EXTRA_KINDS, KINDS
+from tests.simulation.run import Task, run, run_recorded
+from tests.simulation.score import Outcome, score
+from tests.simulation.table import table
+
+LINKS = {"clean": (False,), "network": (True,), "both": (False, True)}
+
+
+def main() -> None:
+    """Play the cooks asked for, print a table for each link, and write all figures where asked."""
+    asked = _asked()
+    outcomes = _outcomes(asked)
+    results: dict[str, Any] = {}
+    for network in LINKS[asked.link]:
+        title = "network" if network else "clean"
+        results[title] = score([one for one in outcomes if one.network == network])
+        print(table(title, results[title]), end="\n\n")
+    if asked.json is not None:
+        results["cooks"] = [asdict(one) for one in outcomes]
+        asked.json.write_text(json.dumps(results, indent=1), encoding="utf-8")
+
+
+def _outcomes(asked: Namespace) -> list[Outcome]:
+    links = LINKS[asked.link]
+    if asked.folder is not None:
+        return run_recorded(asked.folder, asked.way, links)
+    seeds = range(asked.seed, asked.seed + asked.cooks)
+    tasks = [
+        Task(kind=kind, seed=seed, network=network, way=asked.way)
+        for kind in asked.kinds
+        for seed in seeds
+        for network in links
+    ]
+    return run(tasks, asked.jobs)
+
+
+def _asked() -> Namespace:
+    parser = ArgumentParser(prog="python -m tests.simulation", description=__doc__)
+    parser.add_argument("folder", nargs="?", type=Path, help="a folder of recorded logs with a truth.json")
+    parser.add_argument("--cooks", type=int, default=30, help="cooks of each kind (30)")
+    parser.add_argument("--seed", type=int, default=1, help="the first seed (1)")
+    parser.add_argument("--jobs", type=int, default=1, help="processes (1)")
+    parser.add_argument("--json", type=Path, help="write the figures and every outcome to this file")
+    _add_choices(parser)
+    return parser.parse_args()
+
+
+def _add_choices(parser: ArgumentParser) -> None:
+    kinds = parser.add_mutually_exclusive_group()
+    kinds.add_argument("--kinds", nargs="+", choices=list(ALL_KINDS), default=list(KINDS), help="only these kinds")
+    kinds.add_argument("--extra", action="store_const", dest="kinds", const=list(EXTRA_KINDS), help="the extra kinds")
+    kinds.add_argument("--all-kinds", action="store_const", dest="kinds", const=list(ALL_KINDS), help="every kind")
+    links = parser.add_mutually_exclusive_group()
+    for link in LINKS:
+        links.add_argument(f"--{link}", action="store_const", dest="link", const=link, default="both")
+    ways = parser.add_mutually_exclusive_group()
+    ways.add_argument(
+        "--http", action="store_const", dest="way", const="http", default="core", help="over HTTP, in process"
+    )
+    ways.add_argument(
+        "--only-rules", action="store_const", dest="way", const="none", help="score the plain rules alone"
+    )
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,184 @@
+"""The kinds of popcorn cook: what each part of a cook ranges over, usually and in each kind.
+
+Every number here is invented: a uniform range (low, high) of one field of one part. A kind states only what it changes.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from tests.simulation.bag import Bag
+from tests.simulation.drawing import ALWAYS, NEVER, Changes, drawn_parts
+from tests.simulation.kernels import Corn
+from tests.simulation.microphone import Microphone
+from tests.simulation.network import Link
+from tests.simulation.oven import Oven, PowerPlan
+from tests.simulation.sensors import Air, HumiditySensor
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recipe:
+    """Everything that one cook is drawn from."""
+
+    corn: Corn
+    oven: Oven
+    power: PowerPlan
+    bag: Bag
+    air: Air
+    humidity: HumiditySensor
+    microphone: Microphone
+    link: Link
+
+
+PARTS: Mapping[str, type] = {
+    "corn": Corn,
+    "oven": Oven,
+    "power": PowerPlan,
+    "bag": Bag,
+    "air": Air,
+    "humidity": HumiditySensor,
+    "microphone": Microphone,
+    "link": Link,
+}
+
+USUAL: Changes = {
+    "corn": {
+        "load_g": (72.0, 105.0),
+        "kernel_share": (0.68, 0.8),
+        "kernel_mass_g": (0.12, 0.148),
+        "mass_scatter": (0.08, 0.14),
+        "moisture_share": (0.125, 0.15),
+        "moisture_scatter": (0.004, 0.009),
+        "coupling_scatter": (0.08, 0.14),
+        "hull_kpa": (860.0, 1010.0),
+        "hull_scatter": (0.09, 0.16),
+        "cracked_share": (0.03, 0.12),
+    },
+    "oven": {
+        "rated_w": (800.0, 1250.0),
+        "output_share": (0.8, 1.03),
+        "warm_droop": (0.0, 0.09),
+        "uptake_share": (0.40, 0.48),
+        "other_load_g": (35.0, 60.0),
+        "turntable_s": (8.0, 14.0),
+        "field_amplitude": (0.15, 0.45),
+        "field_cell_cm": (6.0, 13.0),
+        "off_centre_cm": (0.0, 3.0),
+        "jostle_cm": (0.5, 2.5),
+        "stranded_share": (0.0, 0.05),
+        "flake_uptake_share": (0.6, 1.0),
+        "exchange_per_s": (0.002, 0.007),
+        "bag_heat_share": (0.35, 0.7),
+        "bag_loss_per_s": (0.003, 0.008),
+        "off_loss_share": (0.2, 0.5),
+        "steam_loss_factor": (0.5, 5.0),
+    },
+    "power": {
+        "level": ALWAYS,
+        "cycle_s": NEVER,
+        "cycle_on_share": (0.6, 0.85),
+        "pause_at_s": (40.0, 130.0),
+        "pause_s": NEVER,
+        "fan_first_s": (-8.0, 4.0),
+        "said": (0.0, 1.0),
+    },
+    "bag": {
+        "flash_share": (0.25, 0.55),
+        "opens_at_share": (0.3, 0.62),
+        "burst_share": (0.1, 0.9),
+        "burst_s": (0.6, 3.0),
+        "boiled_share": (0.1, 0.5),
+        "seep_share": (0.0, 0.02),
+        "twice": NEVER,
+        "first_share": (0.25, 0.45),
+    },
+    "air": {
+        "cavity_l": (22.0, 42.0),
+        "flush_s": (3.0, 20.0),
+        "kitchen_rh_pct": (22.0, 60.0),
+        "kitchen_c": (17.0, 30.0),
+        "warms_by_k": (10.0, 34.0),
+        "warms_over_s": (80.0, 260.0),
+        "wall_colder_k": (0.0, 3.0),
+        "dries_over_s": (10.0, 60.0),
+    },
+    "humidity": {
+        "reaches_share": (0.5, 1.0),
+        "delay_s": (0.5, 4.0),
+        "mixing_s": (0.1, 1.5),
+        "lag_s": (1.0, 7.0),
+        "noise_pct": (0.05, 0.4),
+        "drift_pct_per_min": (-0.3, 0.3),
+        "coarse": (0.0, 1.0),
+        "every_two_s": (0.0, 1.0),
+        "jitter": (0.0, 1.0),
+        "air_unknown": (0.0, 1.0),
+        "dead": NEVER,
+        "dead_how": (0.0, 1.0),
+    },
+    "microphone": {
+        "missed_share": (0.1, 0.3),
+        "muffled_share": (0.0, 0.15),
+        "fades_over_s": NEVER,
+        "clutter_per_s": (0.0, 0.02),
+        "stray_bursts": NEVER,
+        "echo_share": NEVER,
+        "dead_time_s": (0.02, 0.07),
+        "paralysable": (0.0, 1.0),
+        "dies_at_share": (2.0, 2.0),
+        "timing": (0.0, 1.0),
+    },
+    "link": {
+        "skipped_share": (0.03, 0.3),
+        "lost_share": (0.02, 0.1),
+        "late_share": (0.05, 0.3),
+        "late_s": (0.5, 3.0),
+        "doubled_share": (0.0, 0.1),
+    },
+}
+
+KINDS: Mapping[str, Changes] = {
+    "regular": {},
+    "snack": {"corn": {"load_g": (40.0, 52.0)}},
+    "jumbo": {"corn": {"load_g": (106.0, 130.0)}},
+    "low-power": {"oven": {"rated_w": (450.0, 700.0), "output_share": (0.85, 1.05)}},
+    "duty-cycle": {"power": {"cycle_s": (14.0, 30.0)}},
+    "noisy": {"microphone": {"clutter_per_s": (0.08, 0.35)}},
+    "missed": {"microphone": {"missed_share": (0.35, 0.5), "dead_time_s": (0.03, 0.08)}},
+    "vent-away": {
+        "humidity": {"reaches_share": (0.25, 0.6), "delay_s": (4.0, 8.0), "mixing_s": (1.5, 5.0), "lag_s": (5.0, 12.0)}
+    },
+    "seeping-bag": {"bag": {"seep_share": (0.12, 0.4), "burst_share": (0.1, 0.6), "burst_s": (1.0, 5.0)}},
+    "stale": {
+        "corn": {"moisture_share": (0.09, 0.115), "moisture_scatter": (0.006, 0.013), "cracked_share": (0.14, 0.28)}
+    },
+    "coated": {
+        "corn": {"coupling_scatter": (0.12, 0.19), "hull_scatter": (0.12, 0.2)},
+        "oven": {"stranded_share": (0.03, 0.09)},
+    },
+    "mic-dead": {"microphone": {"dies_at_share": NEVER}},
+    "mic-dies": {"microphone": {"dies_at_share": (0.15, 0.85)}},
+    "humidity-dead": {"humidity": {"dead": ALWAYS}},
+    "humid-kitchen": {"air": {"kitchen_rh_pct": (65.0, 88.0)}},
+    "paused": {"power": {"pause_s": (6.0, 30.0)}},
+    "early-strays": {"microphone": {"stray_bursts": (1.0, 4.0)}},
+}
+
+EXTRA_KINDS: Mapping[str, Changes] = {
+    "inverter": {"power": {"level": (0.55, 0.8)}, "oven": {"rated_w": (1000.0, 1250.0), "output_share": (0.9, 1.05)}},
+    "air-unknown": {"humidity": {"air_unknown": ALWAYS}},
+    "opens-twice": {"bag": {"twice": ALWAYS, "opens_at_share": (0.45, 0.75), "burst_share": (0.4, 0.9)}},
+    "mic-fading": {"microphone": {"fades_over_s": (40.0, 120.0)}},
+    "mic-echo": {"microphone": {"echo_share": (0.2, 0.6)}},
+    "no-turntable": {"oven": {"turntable_s": NEVER, "field_amplitude": (0.05, 0.14)}},
+    "late-pause": {"power": {"pause_at_s": (90.0, 160.0), "pause_s": (6.0, 45.0)}},
+    "cold-oven-small-cavity": {"air": {"cavity_l": (15.0, 22.0), "kitchen_c": (12.0, 17.0), "flush_s": (10.0, 20.0)}},
+}
+
+ALL_KINDS: Mapping[str, Changes] = {**KINDS, **EXTRA_KINDS}
+
+
+def drawn_recipe(kind: str, rng: np.random.Generator) -> Recipe:
+    """Draw every part of a cook of this kind; the parts that a kind leaves alone are drawn the same in all kinds."""
+    return Recipe(**drawn_parts(PARTS, USUAL, ALL_KINDS[kind], rng))

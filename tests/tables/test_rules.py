@@ -1,0 +1,231 @@
+"""Each rule by itself: a situation in which it fires, one that falls just short, and which of them goes first."""
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from service.evidence.acoustic import Acoustic
+from service.evidence.moisture import NOTHING, Moisture
+from service.evidence.steam import SteamOnset
+from service.readings.settled import Settled
+from service.rules.decision import Remaining
+from service.rules.limits import Limits
+from service.rules.situation import Situation
+from service.rules.table import RULES, judge
+
+LIMITS = Limits(
+    gap_s=2.0,
+    cap_s=480.0,
+    blind_s=100.0,
+    waiting_s=300.0,
+    hold_off_s=20.0,
+    warn_lead_s=12.0,
+    decision_lead_s=0.5,
+    top_up_s=30.0,
+    top_up_least_s=4.0,
+    post_least_s=0.5,
+    post_typical_s=1.0,
+    post_most_s=2.0,
+)
+UNHEARD = Acoustic(
+    status="waiting", pops=0, rate_per_s=0.0, silence_s=60.0, listened_until_s=60.0, dead_time_s=0.04, likelihood=None
+)
+STEAM = SteamOnset(
+    baseline_g_m3=9.0,
+    noise_g_m3=0.1,
+    alarm_s=82.0,
+    onset_s=78.0,
+    onset_sd_s=1.5,
+    slope_g_m3_s=4.0,
+    creeps=False,
+)
+STEAMY = Moisture(status="usable", vapour_g_m3=25.0, saturated=False, steam=STEAM)
+DRY = Moisture(status="usable", vapour_g_m3=9.0, saturated=False, steam=replace(STEAM, alarm_s=None, onset_s=None))
+STUCK = Moisture(status="suspect", vapour_g_m3=9.0, saturated=False, steam=None)
+STOPPED = Settled(as_of_ms=120_000, stop_ms=120_000, stop_rule="forecast-reached", nudge_ms=None)
+QUIET = Situation(
+    as_of_s=60.0,
+    heating_s=60.0,
+    is_on=True,
+    settled=None,
+    restarted_s=None,
+    acoustic=UNHEARD,
+    moisture=NOTHING,
+    remaining=None,
+    led_by=None,
+    disagree=False,
+    limits=LIMITS,
+)
+
+
+def ear(status: Any = "usable", *, silence_s: float = 0.4, pops: int = 200) -> Acoustic:
+    return replace(UNHEARD, status=status, pops=pops, rate_per_s=3.0, silence_s=silence_s)
+
+
+def ahead(estimate_s: float, *, low_s: float = 0.0) -> Remaining:
+    return Remaining(estimate_s=estimate_s, low_s=low_s, high_s=estimate_s + 10.0, interval_pct=80.0)
+
+
+def situation(**changes: Any) -> Situation:
+    """One minute into a cook in which nothing was heard, sensed or settled, but for the changes."""
+    return replace(QUIET, **changes)
+
+
+# Code of the rule: what makes it fire, and what falls just short of that.
+CASES: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {
+    "stop-already-given": ({"settled": STOPPED}, {"settled": STOPPED, "restarted_s": 0.0}),
+    "heating-cap-reached": ({"heating_s": 480.0}, {"heating_s": 479.9}),
+    "top-up-over": (
+        {"settled": STOPPED, "restarted_s": 30.0},
+        {"settled": STOPPED, "restarted_s": 29.9},
+    ),
+    "top-up-silent": (
+        {"settled": STOPPED, "restarted_s": 6.0, "acoustic": ear(silence_s=6.0)},
+        {"settled": STOPPED, "restarted_s": 5.9, "acoustic": ear(silence_s=40.0)},
+    ),
+    "nothing-measured": ({"heating_s": 100.0}, {"heating_s": 100.0, "acoustic": ear("waiting", pops=1)}),
+    "nothing-happened": (
+        {"heating_s": 300.0, "moisture": DRY},
+        {"heating_s": 299.9, "moisture": DRY},
+    ),
+    "forecast-reached": (
+        {"acoustic": ear(), "remaining": ahead(0.5), "led_by": "sound"},
+        {"acoustic": ear(), "remaining": ahead(0.6), "led_by": "sound"},
+    ),
+    "silence-heard": (
+        {"acoustic": ear(silence_s=2.0), "remaining": ahead(5.0), "led_by": "sound"},
+        {"acoustic": ear(silence_s=2.0), "remaining": ahead(5.0, low_s=0.1), "led_by": "sound"},
+    ),
+    "steam-clock-reached": (
+        {"moisture": STEAMY, "remaining": ahead(0.0), "led_by": "steam"},
+        {"moisture": STEAMY, "remaining": ahead(0.0), "led_by": "both"},
+    ),
+    "top-up-running": ({"settled": STOPPED, "restarted_s": 0.0}, {"settled": STOPPED}),
+    "end-near": (
+        {"acoustic": ear(), "remaining": ahead(12.0), "led_by": "sound"},
+        {"acoustic": ear(), "remaining": ahead(12.1), "led_by": "sound"},
+    ),
+    "blind-end-near": ({"heating_s": 88.0}, {"heating_s": 88.0, "moisture": DRY}),
+    "sensors-disagree": ({"disagree": True}, {"disagree": False}),
+    "microphone-suspect": ({"acoustic": ear("suspect")}, {"acoustic": ear("usable", silence_s=50.0)}),
+    "humidity-suspect": ({"moisture": STUCK}, {"moisture": STUCK, "acoustic": ear()}),
+    "heating-off": ({"is_on": False}, {"is_on": True}),
+    "popping": ({"acoustic": ear()}, {"acoustic": ear("waiting", pops=7)}),
+    "steaming": ({"moisture": STEAMY}, {"moisture": DRY}),
+    "too-early-to-say": ({}, {"remaining": ahead(60.0, low_s=40.0), "led_by": "steam"}),
+}
+ALWAYS = "heating-on"
+BY_CODE = {rule.code: rule for rule in RULES}
+
+
+def codes(now: Situation) -> list[str]:
+    return [reason.rule for reason in judge(now)[1]]
+
+
+def test_every_rule_has_its_cases() -> None:
+    assert CASES.keys() | {ALWAYS} == BY_CODE.keys()
+
+
+@pytest.mark.parametrize("code", CASES)
+def test_rule_fires_where_it_should_and_not_just_short_of_it(code: str) -> None:
+    fires, near_miss = (situation(**changes) for changes in CASES[code])
+    assert BY_CODE[code].asks(fires) is not None
+    assert BY_CODE[code].asks(near_miss) is None
+
+
+@pytest.mark.parametrize("code", CASES)
+def test_where_a_rule_fires_the_verdict_is_as_grave_as_it_asks_for(code: str) -> None:
+    grave = ["continue", "warn", "stop"]
+    verdict, reasons = judge(situation(**CASES[code][0]))
+    assert grave.index(verdict) >= grave.index(BY_CODE[code].verdict)
+    assert code in [reason.rule for reason in reasons] or verdict != BY_CODE[code].verdict
+
+
+@pytest.mark.parametrize("changes", [fires for fires, _ in CASES.values()])
+def test_reasons_are_all_of_the_level_that_decided(changes: dict[str, Any]) -> None:
+    verdict, reasons = judge(situation(**changes))
+    assert {BY_CODE[reason.rule].verdict for reason in reasons} == {verdict}
+
+
+def test_every_reason_of_the_level_is_told_in_the_order_of_the_table() -> None:
+    everything = situation(heating_s=480.0, acoustic=ear(silence_s=2.5), remaining=ahead(0.0), led_by="both")
+    assert judge(everything)[0] == "stop"
+    assert codes(everything) == ["heating-cap-reached", "forecast-reached", "silence-heard"]
+
+
+# What comes first, and then what would decide without it.
+PRECEDENCE = [
+    ("stop-already-given", {"settled": STOPPED, "heating_s": 480.0}),
+    ("heating-cap-reached", {"heating_s": 480.0, "remaining": ahead(0.0), "led_by": "sound", "acoustic": ear()}),
+    ("heating-cap-reached", {"heating_s": 480.0, "remaining": ahead(40.0), "led_by": "sound", "disagree": True}),
+    ("nothing-happened", {"heating_s": 300.0, "acoustic": ear("suspect", pops=3)}),
+    ("forecast-reached", {"remaining": ahead(0.0), "led_by": "both", "acoustic": ear(), "disagree": True}),
+    ("steam-clock-reached", {"remaining": ahead(0.0), "led_by": "steam", "moisture": STEAMY, "acoustic": ear("suspect")}),
+    ("top-up-over", {"settled": STOPPED, "restarted_s": 31.0, "acoustic": ear(), "is_on": False}),
+    ("top-up-running", {"settled": STOPPED, "restarted_s": 2.0, "remaining": ahead(0.0), "acoustic": ear()}),
+    ("end-near", {"remaining": ahead(10.0), "led_by": "sound", "acoustic": ear(), "is_on": False}),
+    ("microphone-suspect", {"acoustic": ear("suspect"), "is_on": False}),
+    ("heating-off", {"acoustic": ear(), "is_on": False, "remaining": ahead(50.0), "led_by": "sound"}),
+]
+
+
+@pytest.mark.parametrize(("code", "changes"), PRECEDENCE)
+def test_caps_go_before_evidence_and_evidence_before_warnings(code: str, changes: dict[str, Any]) -> None:
+    assert codes(situation(**changes))[0] == code
+
+
+def test_stops_stand_before_warnings_and_warnings_before_the_rest() -> None:
+    order = [("stop", "warn", "continue").index(rule.verdict) for rule in RULES]
+    assert order == sorted(order)
+
+
+@pytest.mark.parametrize("heating_s", [0.0, 10.0, 19.9])
+def test_no_evidence_ends_a_cook_in_its_first_seconds(heating_s: float) -> None:
+    done = situation(heating_s=heating_s, acoustic=ear(silence_s=9.0), remaining=ahead(0.0), led_by="sound")
+    assert judge(done)[0] != "stop"
+    assert judge(replace(done, heating_s=20.0))[0] == "stop"
+
+
+@pytest.mark.parametrize("status", ["absent", "waiting", "suspect"])
+def test_a_silence_that_no_good_microphone_heard_is_no_silence(status: str) -> None:
+    quiet = {"remaining": ahead(5.0), "led_by": "steam"}
+    assert "silence-heard" not in codes(situation(acoustic=ear(status, silence_s=30.0), **quiet))
+    assert "silence-heard" in codes(situation(acoustic=ear("usable", silence_s=30.0), **quiet))
+
+
+def test_the_sensor_that_is_followed_is_named_when_two_disagree() -> None:
+    def said(**changes: Any) -> str:
+        return judge(situation(disagree=True, **changes))[1][0].says
+
+    assert "the sound is followed" in said(acoustic=ear())
+    assert "the steam is followed" in said(acoustic=ear("suspect"))
+
+
+def test_one_rule_always_fires() -> None:
+    assert BY_CODE[ALWAYS].asks(QUIET) is not None
+    assert RULES[-1].code == ALWAYS
+
+
+def test_codes_are_unique_slugs() -> None:
+    assert len(BY_CODE) == len(RULES)
+    for code in BY_CODE:
+        assert all(word.isascii() and word.islower() and word.isalpha() for word in code.split("-")), code
+
+
+@pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.code)
+def test_every_rule_means_one_sentence_that_nobody_else_means(rule: Any) -> None:
+    assert rule.means[0].isupper()
+    assert rule.means.endswith(".")
+    assert ". " not in rule.means
+    assert [other.code for other in RULES if other.means == rule.means] == [rule.code]
+
+
+@pytest.mark.parametrize("code", [*CASES, ALWAYS])
+def test_what_a_rule_says_is_a_sentence_with_a_unit_beside_every_number(code: str) -> None:
+    said = BY_CODE[code].asks(situation(**CASES[code][0] if code in CASES else {}))
+    assert said is not None
+    assert said.says[0].isupper()
+    assert said.says.endswith(".")
+    assert (said.unit is None) == (said.value is None)
+    assert said.limit is None or said.value is not None
