@@ -50,7 +50,10 @@ class PopTimes:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SpreadPrior:
-    """Log-normal prior of the spread, cut into `levels` between `low` and `high`; `slant` is that of the slanted form."""
+    """Log-normal prior of the spread, cut into `levels` between `low` and `high`, and of the forms.
+
+    `slant` is that of the slanted form, `slanted_share` and `cold_tailed_share` are prior weights; even has the rest.
+    """
 
     low: float
     high: float
@@ -58,6 +61,8 @@ class SpreadPrior:
     typical: float
     log_sd: float
     slant: float
+    slanted_share: float
+    cold_tailed_share: float
 
 
 def pop_times(prior: SpreadPrior) -> PopTimes:
@@ -70,9 +75,9 @@ def pop_times(prior: SpreadPrior) -> PopTimes:
     density = fine.reshape(len(shapes), BINS, _FINE).mean(axis=2)
     cdf = np.concatenate((np.zeros((len(shapes), 1)), np.cumsum(density, axis=1) * STEP), axis=1)
     deviation = np.log(levels / prior.typical) / prior.log_sd
-    return PopTimes(
-        spread=np.repeat(levels, 3), log_prior=np.repeat(-0.5 * deviation**2, 3), density=density, cdf=cdf
-    )
+    shares = np.array((1.0 - prior.slanted_share - prior.cold_tailed_share, prior.slanted_share, prior.cold_tailed_share))
+    log_prior = (np.log(shares) - 0.5 * deviation[:, None] ** 2).ravel()
+    return PopTimes(spread=np.repeat(levels, shares.size), log_prior=log_prior, density=density, cdf=cdf)
 
 
 def _forms(x: FloatArray, spread: float, slant: float) -> tuple[FloatArray, FloatArray, FloatArray]:

@@ -78,7 +78,7 @@ def popcorn_outlook(
             disagree=False,
             inferred={"acoustic": {"kernels_left": None}},
         )
-    trust = 1.0 if acoustic.status == "usable" else model.suspect_trust
+    trust = model.sound_trust if acoustic.status == "usable" else model.suspect_trust
     held = _hypotheses(model, bag, acoustic.likelihood, trust, onset_u_s, gap_u_s)
     by_sound = stop_time(held.stop_u_s, np.exp(held.log_sound))
     stop, led_by, disagree = _fused(model, acoustic, held, by_sound, by_steam)

@@ -48,7 +48,8 @@ class PopcornModel:
         log_opening: (BINS + 1, K) log-likelihood of a bag that opens at x = ln(onset / location), for each form.
         openings: those of them that carry weight.
         disagreement_sd: how far sound and steam may lie apart.
-        suspect_trust: power to which the likelihood of a microphone that failed is raised.
+        sound_trust, suspect_trust: power to which the likelihood of the pops is raised, with a usable microphone and with one
+            that has failed.
     """
 
     programme: Programme
@@ -59,6 +60,7 @@ class PopcornModel:
     log_opening: FloatArray
     openings: Openings
     disagreement_sd: float
+    sound_trust: float
     suspect_trust: float
 
 
@@ -95,6 +97,8 @@ def popcorn_model(programme: Programme) -> PopcornModel:
             typical=number("spread_typical"),
             log_sd=number("spread_log_sd"),
             slant=number("slant"),
+            slanted_share=number("slanted_share"),
+            cold_tailed_share=number("cold_tailed_share"),
         )
     )
     grid = pop_grid(
@@ -112,6 +116,7 @@ def popcorn_model(programme: Programme) -> PopcornModel:
         log_opening=log_opening,
         openings=_openings(forms, log_opening),
         disagreement_sd=number("disagreement_sd"),
+        sound_trust=number("sound_trust"),
         suspect_trust=number("suspect_trust"),
     )
 

@@ -79,7 +79,7 @@ def _situation(
         remaining=_remaining(outlook.stop, clock, programme.number("interval_scale"), tail),
         led_by=outlook.led_by,
         disagree=outlook.disagree,
-        limits=limits_of(programme, setup),
+        limits=limits_of(programme, setup, outlook.moisture),
     )
 
 

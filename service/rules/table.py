@@ -202,11 +202,9 @@ def steaming(now: Situation) -> Said | None:
 
 
 def too_early_to_say(now: Situation) -> Said | None:
-    return Said(says="Neither popping nor steam yet.") if now.remaining is None else None
-
-
-def heating_on(now: Situation) -> Said | None:
-    return Said(says="The cook goes on.", value=now.heating_s, unit="s")
+    if now.acoustic.status != "usable" and (now.moisture.steam is None or now.moisture.steam.onset_s is None):
+        return Said(says="Neither popping nor steam yet.", value=now.heating_s, unit="s")
+    return None
 
 
 RULES: tuple[Rule, ...] = (
@@ -229,12 +227,14 @@ RULES: tuple[Rule, ...] = (
     Rule(code="popping", verdict="continue", means="The bag pops.", asks=popping),
     Rule(code="steaming", verdict="continue", means="The bag has opened.", asks=steaming),
     Rule(code="too-early-to-say", verdict="continue", means="No evidence yet.", asks=too_early_to_say),
-    Rule(code="heating-on", verdict="continue", means="Nothing asks for anything else.", asks=heating_on),
 )
 
 
 def judge(now: Situation) -> tuple[Verdict, tuple[Reason, ...]]:
-    """The verdict and the reasons at its level, the deciding one first. `heating-on` always fires, so there is one."""
+    """The verdict and the reasons at its level, the deciding one first.
+
+    One always fires: the bag pops, or it steams, or it does neither yet, or the microphone is suspect.
+    """
     fired = [(rule, said) for rule in RULES if (said := rule.asks(now)) is not None]
     verdict = fired[0][0].verdict
     return verdict, tuple(

@@ -47,7 +47,9 @@ class Headspace:
         self.cover_c = kitchen_c
         self.dew_g_s = self.out_g_s = 0.0
 
-    def step(self, surfaces: Sequence[tuple[float, float]], boiled_g_s: float, draught_l_s: float, lasting_s: float) -> None:
+    def step(
+        self, surfaces: Sequence[tuple[float, float]], boiled_g_s: float, draught_l_s: float, lasting_s: float
+    ) -> None:
         """Let vapour move for one step, given each surface's (g/m3 over it, m2 that are wet).
 
         The step is an implicit one, so that a small space under a wide vent stays calm.
@@ -57,7 +59,9 @@ class Headspace:
         dewy_m3_s = cover.transfer_m_s * cover.area_m2 if self.vapour_g_m3 > at_cover_g_m3 else 0.0
         out_m3_s = (cover.vent_l_s + draught_l_s + STEAM_L_G * boiled_g_s) * 1e-3
         space_m3_s = cover.space_l * 1e-3 / lasting_s
-        gain_g_s = boiled_g_s + space_m3_s * self.vapour_g_m3 + dewy_m3_s * at_cover_g_m3 + out_m3_s * self._kitchen_g_m3
+        gain_g_s = (
+            boiled_g_s + space_m3_s * self.vapour_g_m3 + dewy_m3_s * at_cover_g_m3 + out_m3_s * self._kitchen_g_m3
+        )
         all_m3_s = space_m3_s + dewy_m3_s + out_m3_s
         for over_g_m3, wet_m2 in surfaces:
             gain_g_s += cover.transfer_m_s * wet_m2 * over_g_m3

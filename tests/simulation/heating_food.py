@@ -1,8 +1,8 @@
 """Heat a meal step by step: field, conduction, thawing, boiling, evaporation, and the dish under it all.
 
-Each layer holds heat; its temperature follows from that. A layer cannot pass the boiling point: what it gains beyond turns water into steam.
-The load takes up less than the oven is rated at, the more so the smaller it is. Ice takes up little. Water that was lost
-goes on counting in the heat capacity of its layer.
+Each layer holds heat; its temperature follows from that. A layer cannot pass the boiling point: what it gains beyond turns
+water into steam. The load takes up less than the oven is rated at, the more so the smaller it is; the dish takes some too.
+Water that was lost goes on counting in the heat capacity of its layer.
 """
 
 from dataclasses import dataclass
@@ -82,7 +82,7 @@ class FoodOnDish:
         steam_j = 0.0
         for piece in self.pieces:
             piece.conduct(STEP_S)
-            steam_j += piece.boil(self._meal.porous_share)
+            steam_j += piece.boil(self._meal.porous_share, STEP_S)
         self.left_j += steam_j
         self.boiled_g_s = steam_j / STEP_S / evaporating_j_g(self._boils_c)
         self._breathe(OPEN_DRAUGHT_L_S if door_open else 0.0)

@@ -1,8 +1,8 @@
 """The food: pieces of nested layers, hot at the edge and cold at the core.
 
-A piece is a body of half-depth R whose layers are shells. The field weakens with depth as exp(-depth / penetration), some shapes
-focus it a little towards the middle, and the core may lie in a cold spot. Layers conduct into each other as shells of that size do;
-in a liquid they also mix. The pieces of a meal differ in mass and in their share of the field.
+A piece is a body of some half-depth whose layers are shells. The field weakens with depth as exp(-depth / penetration), some
+shapes focus it a little towards the middle, and the core may lie in a cold spot. Layers conduct into each other as shells of
+that size do; in a liquid they also mix. The pieces of a meal differ in mass and in their share of the field.
 """
 
 from dataclasses import dataclass

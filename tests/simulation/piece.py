@@ -1,9 +1,14 @@
-"""One piece of food while it is heated: its layers hold heat, pass it on, boil, and catch steam on its way out."""
+"""One piece of food while it is heated: its layers hold heat, pass it on, boil, and catch steam on its way out.
+
+A layer is no single temperature: its hot spots boil while its mean is still some degrees short of the boiling point.
+"""
 
 from tests.simulation.composition import HeatCurve
 from tests.simulation.meals import Layers
 
 ICE_UPTAKE = 0.25
+HOT_SPOTS_K = 6.0
+HOT_SPOTS_W_G = 1.0
 
 
 class Piece:
@@ -12,6 +17,7 @@ class Piece:
     def __init__(self, layers: Layers, curve: HeatCurve, start_c: float, boils_c: float) -> None:
         self.layers, self._curve = layers, curve
         self._full_j = [mass_g * curve.held(boils_c) for mass_g in layers.mass_g]
+        self._nearly_j = [mass_g * curve.held(boils_c - HOT_SPOTS_K) for mass_g in layers.mass_g]
         self.held_j = [mass_g * curve.held(start_c) for mass_g in layers.mass_g]
         self.temperature_c = [start_c] * len(layers.mass_g)
 
@@ -37,14 +43,22 @@ class Piece:
             held_j[layer] -= inward_j
             held_j[layer + 1] += inward_j
 
-    def boil(self, porous_share: float) -> float:
-        """Turn heat beyond the boiling point into steam; gives the heat of the steam that gets out of the piece."""
-        over_j = 0.0
-        for layer, full_j in enumerate(self._full_j):
-            if self.held_j[layer] > full_j:
-                over_j += self.held_j[layer] - full_j
-                self.held_j[layer] = full_j
-        return over_j - self._catch(porous_share * over_j) if over_j > 0.0 else 0.0
+    def boil(self, porous_share: float, lasting_s: float) -> float:
+        """Turn heat into steam; gives the heat of the steam that gets out of the piece."""
+        steam_j = 0.0
+        for layer, nearly_j in enumerate(self._nearly_j):
+            if self.held_j[layer] > nearly_j:
+                boiled_j = self._boiled_j(layer, lasting_s)
+                self.held_j[layer] -= boiled_j
+                steam_j += boiled_j
+        return steam_j - self._catch(porous_share * steam_j) if steam_j > 0.0 else 0.0
+
+    def _boiled_j(self, layer: int, lasting_s: float) -> float:
+        """What boils in a layer: its hot spots, with the square of how far it has come, and all beyond the boiling point."""
+        full_j, nearly_j, held_j = self._full_j[layer], self._nearly_j[layer], self.held_j[layer]
+        come = (held_j - nearly_j) / (full_j - nearly_j)
+        spots_j = lasting_s * HOT_SPOTS_W_G * self.layers.mass_g[layer] * come * come
+        return min(max(spots_j, held_j - full_j), held_j - nearly_j)
 
     def _catch(self, steam_j: float) -> float:
         """Let steam condense in colder layers, the more the colder; gives the heat that they had room for."""

@@ -8,13 +8,13 @@ from tests.simulation.posting import SimulatedCook
 TRUTH = "truth.json"
 
 
-def recorded_cooks(folder: Path) -> list[SimulatedCook]:
-    """The popcorn cooks of a folder; names are popcorn-KIND-plain.ndjson and popcorn-KIND-network.ndjson."""
+def recorded_cooks(folder: Path, program: str) -> list[SimulatedCook]:
+    """The cooks of one programme in a folder; names are PROGRAM-KIND-plain.ndjson and PROGRAM-KIND-network.ndjson."""
     truths = json.loads((folder / TRUTH).read_text(encoding="utf-8"))
     cooks = []
     for name, truth in truths.items():
-        programme, _, rest = Path(name).stem.partition("-")
-        if programme != "popcorn":
+        asked, _, rest = Path(name).stem.partition("-")
+        if asked != program:
             continue
         kind, _, link = rest.rpartition("-")
         log = [json.loads(line) for line in (folder / name).read_text(encoding="utf-8").splitlines() if line.strip()]

@@ -60,7 +60,7 @@ LIQUID: Ranges = {
 
 USUAL: Changes = {
     "meal": {
-        "load_g": (250.0, 480.0),
+        "load_g": (230.0, 450.0),
         "start_c": (3.0, 24.0),
         "water_share": (0.62, 0.78),
         "protein_share": (0.04, 0.16),
@@ -108,10 +108,12 @@ USUAL: Changes = {
 
 KINDS: Mapping[str, Changes] = {
     "plate": {},
-    "soup": {"meal": {**LIQUID, "water_share": (0.84, 0.93), "load_g": (220.0, 420.0), "bears_loss_share": (0.03, 0.06)}},
+    "soup": {
+        "meal": {**LIQUID, "water_share": (0.84, 0.93), "load_g": (200.0, 360.0), "bears_loss_share": (0.04, 0.07)}
+    },
     "small": {"meal": {"load_g": (130.0, 215.0)}},
     "large": {"meal": {"load_g": (550.0, 780.0)}},
-    "frozen-start": {"meal": {"start_c": (-2.5, 0.0)}},
+    "frozen-start": {"meal": {"start_c": (-2.5, 0.0), "bears_loss_share": (0.15, 0.25)}},
     "weak-oven": {"magnetron": {"rated_w": (450.0, 600.0), "output_share": (0.85, 1.05)}},
     "covered-loose": {"cover": LOOSE},
     "humid-kitchen": {"air": {"kitchen_rh_pct": (65.0, 88.0)}},

@@ -6,20 +6,26 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-from tests.simulation.recorded import recorded_cooks
-from tests.simulation.score import DecideLine, Outcome, outcome, play
 from tests.simulation.posting import SimulatedCook
+from tests.simulation.recorded import recorded_cooks
+from tests.simulation.reheats import simulate_reheat
+from tests.simulation.score import DecideLine, Outcome, outcome, play
 from tests.simulation.simulator import simulate
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Task:
-    """One cook to simulate, and the way to the decider: `core`, `http`, or `none` for the plain rules alone."""
+    """One cook to simulate, and the way to the decider: `core`, `http`, or `none` for the plain rules alone.
+
+    `says_setup` is for reheats: whether the log says what oven and load are; None leaves it to the link.
+    """
 
     kind: str
     seed: int
     network: bool
     way: str
+    program: str = "popcorn"
+    says_setup: bool | None = None
 
 
 def run(tasks: Sequence[Task], jobs: int) -> list[Outcome]:
@@ -30,13 +36,19 @@ def run(tasks: Sequence[Task], jobs: int) -> list[Outcome]:
         return list(pool.map(_outcome_of, tasks, chunksize=4))
 
 
-def run_recorded(folder: Path, way: str, links: Iterable[bool]) -> list[Outcome]:
-    """The outcomes of the recorded cooks of a folder, those that came over the links asked for."""
-    return [_played(cook, way) for cook in recorded_cooks(folder) if cook.network in links]
+def run_recorded(folder: Path, program: str, way: str, links: Iterable[bool]) -> list[Outcome]:
+    """The outcomes of a programme's recorded cooks in a folder, those that came over the links asked for."""
+    return [_played(cook, way) for cook in recorded_cooks(folder, program) if cook.network in links]
 
 
 def _outcome_of(task: Task) -> Outcome:
-    return _played(simulate(task.kind, task.seed, task.network), task.way)
+    return _played(_simulated(task), task.way)
+
+
+def _simulated(task: Task) -> SimulatedCook:
+    if task.program == "reheat":
+        return simulate_reheat(task.kind, task.seed, task.network, says_setup=task.says_setup)
+    return simulate(task.kind, task.seed, task.network)
 
 
 def _played(cook: SimulatedCook, way: str) -> Outcome:

@@ -1,0 +1,202 @@
+"""What is made of the sound: popping or strays, a microphone that dies, a link that is late."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import pytest
+
+from service.evidence.acoustic import listened_until_s
+from service.readings.cook import Cook
+from service.rules.decision import Setup
+from tests.cooks import FloatArray, ask, asked, drawn_pops_s, first_stop, humidity_rows, simulated, steaming_rows, whole
+from tests.simulation.microphone import counted_s
+
+LINK_LAG_S = 0.3
+KERNELS, PEAK_S, SPREAD_S = 420, 100.0, 14.0
+
+
+def heard(cook: Cook, as_of_s: float, setup: Setup | None = None) -> Mapping[str, Any]:
+    return ask(cook, as_of_s, setup or Setup()).evidence["acoustic"]
+
+
+def dying(share: float, seed: int) -> tuple[Cook, float]:
+    """A bag of which a microphone heard the first pops, up to this share; and when it died."""
+    pops_s = drawn_pops_s(KERNELS, PEAK_S, SPREAD_S, seed=seed)
+    died_s = float(np.quantile(pops_s, share))
+    return Cook.of(pops_s=pops_s[pops_s <= died_s]), died_s
+
+
+DEATHS = [(share, seed) for share in (0.2, 0.4, 0.5, 0.6, 0.8) for seed in range(3)]
+
+
+@pytest.mark.parametrize(("share", "seed"), DEATHS)
+def test_a_microphone_that_dies_among_brisk_popping_is_suspect_within_three_seconds(share: float, seed: int) -> None:
+    cook, died_s = dying(share, seed)
+    assert heard(cook, died_s + LINK_LAG_S)["status"] == "usable"
+    assert heard(cook, died_s + 3.0)["status"] == "suspect"
+    decision = ask(cook, died_s + 3.0)
+    assert decision.decision == "warn"
+    assert "microphone-suspect" in [reason.rule for reason in decision.reasons]
+
+
+@pytest.mark.parametrize("share", [0.2, 0.5, 0.8])
+def test_the_forecast_of_a_dead_microphone_is_the_one_that_it_had(share: float) -> None:
+    """It moves by some seconds while the silence is not yet strange, then stands still to the millisecond."""
+    moved_s = []
+    for seed in range(6):
+        cook, died_s = dying(share, seed)
+        before_s = heard(cook, died_s + LINK_LAG_S)["stop_s"]
+        stops_s = [heard(cook, died_s + later_s)["stop_s"] for later_s in (3.0, 6.0, 12.0, 20.0)]
+        assert np.ptp(stops_s) < 1e-3
+        moved_s.append(abs(stops_s[0] - before_s))
+    assert np.median(moved_s) < 5.0
+    assert max(moved_s) < 10.0
+
+
+def test_a_dead_microphone_does_not_end_a_cook_early() -> None:
+    """Whatever stops it, it is not the silence, and it is not within ten seconds of the peak."""
+    for share, seed in DEATHS[:9]:
+        stop = first_stop(dying(share, seed)[0], from_s=60.0)
+        assert stop.as_of_s > PEAK_S + 10.0
+        assert stop.reasons[0].rule != "silence-heard"
+
+
+def test_a_stray_click_does_not_revive_a_dead_microphone() -> None:
+    cook, died_s = dying(0.5, 1)
+    with_strays = cook.merged(Cook.of(pops_s=[died_s + 6.0, died_s + 13.0]))
+    assert heard(with_strays, died_s + 13.5)["status"] == "suspect"
+
+
+STEADY = [(kind, seed) for kind in ("regular", "snack", "low-power", "missed", "coated") for seed in range(200, 210)]
+
+
+def suspected_s(kind: str, seed: int) -> list[float]:
+    """Moments before the stop at which a microphone that hears all along was called suspect."""
+    truth = simulated(kind, seed).truth
+    moments_s = np.arange(np.floor(truth["true_pops_s"][10]), truth["stop_window_s"][1] + 30.0)
+    suspected = []
+    for decision in asked(whole(kind, seed), moments_s):
+        if decision.decision == "stop":
+            break
+        if decision.evidence["acoustic"]["status"] == "suspect":
+            suspected.append(decision.as_of_s)
+    return suspected
+
+
+def test_an_end_of_popping_that_is_no_fault_is_never_called_one() -> None:
+    """Fifty simulated cooks at steady power, five kinds of bag, oven and ear."""
+    assert not {cook: moments_s for cook in STEADY if (moments_s := suspected_s(*cook))}
+
+
+def test_corn_that_regains_its_heat_after_a_gap_of_the_magnetron_is_no_fault_of_the_microphone() -> None:
+    """Eight simulated cooks in ovens that switch their magnetron: what cooled pops some seconds after heat is back."""
+    cooks = [("duty-cycle", seed) for seed in range(200, 208)]
+    assert not {cook: moments_s for cook in cooks if (moments_s := suspected_s(*cook))}
+
+
+STRAYS = {
+    "none": [],
+    "one": [12.0],
+    "a handful spread over a minute": [5.0, 14.0, 21.0, 30.0, 38.0, 47.0, 55.0, 59.0],
+    "seven in a burst": [20.0, 20.4, 21.1, 21.9, 22.4, 23.0, 23.8],
+}
+
+
+@pytest.mark.parametrize("strays_s", STRAYS.values(), ids=STRAYS.keys())
+def test_strays_alone_are_no_popping(strays_s: list[float]) -> None:
+    decision = ask(Cook.of(pops_s=strays_s), 60.0)
+    assert decision.evidence["acoustic"]["status"] == "waiting"
+    assert decision.evidence["acoustic"]["pops"] == len(strays_s)
+    assert decision.evidence["acoustic"]["kernels_left"] is None
+    assert decision.remaining is None
+
+
+def test_the_eighth_pop_within_ten_seconds_begins_the_popping() -> None:
+    run = 60.0 + np.arange(8) * 10.0 / 7.0
+    assert heard(Cook.of(pops_s=run), 70.5)["status"] == "usable"
+    assert heard(Cook.of(pops_s=60.0 + np.arange(8) * 10.1 / 7.0), 70.6)["status"] == "waiting"
+
+
+def test_a_group_of_early_pops_does_not_end_a_bag_of_hundreds() -> None:
+    """Twenty pops of a few hot kernels, a lull of four seconds, then the bag itself: no bag holds only twenty."""
+    early_s = [40.2, 41.6, 42.8, 43.7, 44.5, 44.8, 45.2, 45.4, 45.5, 45.7]
+    early_s += [46.7, 47.4, 47.5, 48.4, 50.3, 50.4, 50.5, 50.6, 51.2, 55.5]
+    bag_s = drawn_pops_s(400, 92.0, 13.0, seed=3)
+    cook = Cook.of(pops_s=np.concatenate((early_s, bag_s[bag_s > 60.0])))
+    assert first_stop(cook, from_s=41.0).as_of_s > 110.0
+
+
+@pytest.mark.parametrize("dead_time_s", [0.03, 0.05, 0.07])
+@pytest.mark.parametrize("seed", range(3))
+def test_the_dead_time_is_read_from_the_gaps(dead_time_s: float, seed: int) -> None:
+    counted = counted_s(drawn_pops_s(KERNELS, PEAK_S, SPREAD_S, seed=seed), dead_time_s, paralysable=False)
+    assert heard(Cook.of(pops_s=counted), 140.0)["dead_time_s"] == pytest.approx(dead_time_s, abs=0.012)
+
+
+def test_before_the_gaps_can_show_it_the_dead_time_is_the_programmes() -> None:
+    assert heard(Cook.of(pops_s=[60.0, 60.1, 63.0]), 65.0)["dead_time_s"] == 0.04
+
+
+def test_pops_that_merge_are_counted_back_into_the_rate() -> None:
+    """At ten a second a dead time of 50 ms lets seven through (non-paralysable: 10 / (1 + 10 * 0.05) = 6.67)."""
+    rng = np.random.default_rng(4)
+    counted = counted_s(np.sort(rng.uniform(60.0, 120.0, 600)), 0.05, paralysable=False)
+    told = [heard(Cook.of(pops_s=counted), as_of_s)["rate_per_s"] for as_of_s in (80.0, 90.0, 100.0, 110.0)]
+    assert np.mean(told) == pytest.approx(10.0, rel=0.15)
+    assert counted.size / 60.0 < 7.2
+
+
+def humidity_until(until_s: float, every_s: float = 1.0) -> FloatArray:
+    t_s = np.arange(0.0, until_s + 1e-9, every_s)
+    return humidity_rows(t_s, np.full(t_s.size, 9.0))
+
+
+# Newest humidity reading, newest pop, moment asked about, and until when the pops have probably all arrived (in s).
+LINKS = {
+    "both up to date": (100.0, 99.8, 100.2, 99.7),
+    "the whole link three seconds late": (97.0, 96.8, 100.0, 96.7),
+    "pops end, humidity goes on": (100.0, 91.0, 100.0, 99.7),
+    "humidity fell silent, pops go on": (60.0, 99.0, 100.0, 99.7),
+    "no humidity sensor": (None, 99.0, 100.0, 99.7),
+    "humidity a moment late, pops beyond it": (97.0, 98.5, 100.0, 98.2),
+}
+
+
+@pytest.mark.parametrize(("humid_s", "pop_s", "as_of_s", "until_s"), LINKS.values(), ids=LINKS.keys())
+def test_listening_goes_as_far_as_the_link_has_come(
+    humid_s: float | None, pop_s: float, as_of_s: float, until_s: float
+) -> None:
+    rows = () if humid_s is None else humidity_until(humid_s)
+    cook = Cook.of(pops_s=[80.0, 85.0, pop_s], humidity=rows)
+    assert listened_until_s(cook, as_of_s, LINK_LAG_S) == pytest.approx(until_s, abs=1e-6)
+
+
+def test_a_silence_that_is_only_late_is_no_silence() -> None:
+    """The link stalls for three seconds in the tail; when it has caught up the silence is what it was."""
+    pops_s = drawn_pops_s(KERNELS, PEAK_S, SPREAD_S, seed=2)
+    readings_s = np.arange(0.0, 123.0)
+    on_time = Cook.of(pops_s=pops_s, humidity=humidity_rows(readings_s, np.full(123, 9.0)))
+    stalled = on_time.until(119_000)
+    assert heard(stalled, 122.0)["silence_s"] == pytest.approx(heard(stalled, 119.0)["silence_s"], abs=0.01)
+    assert heard(on_time, 122.0)["silence_s"] != heard(stalled, 122.0)["silence_s"]
+
+
+def test_a_humidity_sensor_that_fell_silent_does_not_stop_the_ear() -> None:
+    """It stopped at 60 s; the pops go on and thin out, and the silence after the last of them counts."""
+    cook = Cook.of(pops_s=drawn_pops_s(KERNELS, PEAK_S, SPREAD_S, seed=2), humidity=humidity_until(60.0))
+    last_s = float(cook.pops_ms[-1]) / 1000.0
+    assert heard(cook, last_s + 3.0)["silence_s"] == pytest.approx(3.0 - LINK_LAG_S, abs=0.01)
+    without = Cook.of(pops_s=cook.pops_ms / 1000.0)
+    assert first_stop(cook, from_s=100.0).as_of_s == first_stop(without, from_s=100.0).as_of_s
+
+
+def test_an_appliance_without_a_microphone_has_none() -> None:
+    assert heard(Cook.of(), 50.0, Setup(sensors=("moisture",)))["status"] == "absent"
+    assert heard(Cook.of(), 50.0, Setup(sensors=("acoustic", "moisture")))["status"] == "waiting"
+
+
+def test_a_microphone_that_never_heard_a_bag_which_has_long_been_steaming_is_suspect() -> None:
+    """A bag opens when about half of it has popped: half a minute later a good microphone has heard hundreds."""
+    cook = Cook.of(humidity=steaming_rows(120.0, released_s=85.0))
+    assert heard(cook, 115.0, Setup(sensors=("acoustic", "moisture")))["status"] == "suspect"

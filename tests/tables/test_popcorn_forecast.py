@@ -1,0 +1,205 @@
+"""What sound and steam foretell of a bag, each alone and together, and what knowing the bag and the oven adds."""
+
+import numpy as np
+import pytest
+
+from service.forecast.outlook import Outlook
+from service.forecast.popcorn import popcorn_outlook
+from service.forecast.stop_time import stop_time
+from service.readings.cook import EMPTY, Cook
+from service.readings.heating import HeatingClock
+from service.rules.decision import Remaining, Setup
+from tests.cooks import NOTHING_SAID, POPCORN, ask, drawn_pops_s, steaming_rows
+
+PEAK_S, OPENED_S = 100.0, 97.0
+SOUND = Cook.of(pops_s=drawn_pops_s(420, PEAK_S, 14.0, seed=5))
+STEAM = Cook.of(humidity=steaming_rows(200.0, released_s=OPENED_S))
+BOTH = SOUND.merged(STEAM)
+# The 10 % and 90 % of listeners to 420 pops that are normal about 100 s with 14 s, by the plain hazard of a silence.
+GOOD_S = (125.0, 138.0)
+
+
+def outlook(cook: Cook, as_of_s: float, setup: Setup = NOTHING_SAID) -> Outlook:
+    as_of_ms = round(as_of_s * 1000.0)
+    seen = cook.until(as_of_ms)
+    return popcorn_outlook(POPCORN, setup, seen, HeatingClock.of(seen, as_of_ms), 1.28)
+
+
+def ahead(cook: Cook, as_of_s: float, setup: Setup = NOTHING_SAID) -> Remaining:
+    remaining = ask(cook, as_of_s, setup).remaining
+    assert remaining is not None
+    return remaining
+
+
+def width_s(remaining: Remaining) -> float:
+    return remaining.high_s - remaining.low_s
+
+
+SENSORS = {"sound": (SOUND, 105.0), "steam": (STEAM, 108.0), "both": (BOTH, 108.0)}
+
+
+@pytest.mark.parametrize("sensors", SENSORS)
+def test_either_sensor_alone_gives_a_forecast_and_both_give_one_together(sensors: str) -> None:
+    cook, as_of_s = SENSORS[sensors]
+    found = outlook(cook, as_of_s)
+    assert found.led_by == sensors
+    assert (found.by_sound is None) == (sensors == "steam")
+    assert (found.by_steam is None) == (sensors == "sound")
+    assert not found.disagree
+
+
+@pytest.mark.parametrize("sensors", SENSORS)
+def test_the_forecast_is_a_distribution(sensors: str) -> None:
+    """Ascending hypotheses whose weights sum to one, quantiles in order, all of them finite."""
+    found = outlook(*SENSORS[sensors])
+    for stop in (found.stop, found.by_sound, found.by_steam):
+        if stop is not None:
+            assert float(stop.weight.sum()) == pytest.approx(1.0, abs=1e-12)
+            assert stop.weight.min() >= 0.0
+            assert np.diff(stop.stop_u_s).min() >= 0.0
+            quantiles = stop.quantiles((0.05, 0.25, 0.5, 0.75, 0.95))
+            assert quantiles == sorted(quantiles)
+            assert np.isfinite(quantiles).all()
+
+
+@pytest.mark.parametrize(("as_of_s", "off_s"), [(90.0, 18.0), (105.0, 18.0), (115.0, 9.0), (122.0, 6.0)])
+def test_sound_alone_foretells_the_silence(as_of_s: float, off_s: float) -> None:
+    """Ten seeded bags: the median forecast lies near the window of good stops, closer as the end nears."""
+    stops = []
+    for seed in range(10):
+        cook = Cook.of(pops_s=drawn_pops_s(420, PEAK_S, 14.0, seed=seed))
+        stops.append(as_of_s + ahead(cook, as_of_s).estimate_s)
+    middle = float(np.median(stops))
+    assert GOOD_S[0] - off_s < middle < GOOD_S[1] + off_s
+
+
+def test_steam_alone_foretells_the_stop_and_counts_down_to_it() -> None:
+    """A quarter to three quarters more than the time to steam, and the same moment whenever one asks."""
+    stops_s = [as_of_s + ahead(STEAM, as_of_s).estimate_s for as_of_s in (106.0, 112.0, 120.0)]
+    assert np.ptp(stops_s) < 0.5
+    assert 1.25 < stops_s[0] / OPENED_S < 1.75
+
+
+@pytest.mark.parametrize("factor", [0.6, 0.8, 1.3, 1.8])
+def test_what_stretches_the_time_to_steam_stretches_the_time_to_the_stop(factor: float) -> None:
+    """Up to what is known of bags beforehand, which pulls the far ones a little towards the usual."""
+    stretched = Cook.of(humidity=steaming_rows(300.0, released_s=factor * OPENED_S))
+    usual_s = 112.0 + ahead(STEAM, 112.0).estimate_s
+    as_of_s = factor * OPENED_S + 12.0
+    assert as_of_s + ahead(stretched, as_of_s).estimate_s == pytest.approx(factor * usual_s, rel=0.12)
+
+
+def test_two_sensors_that_agree_know_more_than_one() -> None:
+    as_of_s = 106.0
+    together = width_s(ahead(BOTH, as_of_s))
+    assert together < width_s(ahead(STEAM, as_of_s))
+    assert together < 1.05 * width_s(ahead(SOUND, as_of_s))
+
+
+def test_steam_draws_an_early_forecast_of_the_sound_towards_its_own() -> None:
+    as_of_s = 106.0
+    found = outlook(BOTH, as_of_s)
+    assert found.by_sound is not None
+    assert found.by_steam is not None
+    assert found.stop is not None
+    sound, steam, both = (stop.quantiles((0.5,))[0] for stop in (found.by_sound, found.by_steam, found.stop))
+    assert min(sound, steam) - 1.0 <= both <= max(sound, steam) + 1.0
+    assert abs(both - sound) > 0.1
+
+
+@pytest.mark.parametrize("opened_s", [50.0, 60.0])
+def test_sound_is_followed_when_steam_came_far_too_early(opened_s: float) -> None:
+    """Something else let out a cloud: the two contradict each other, it is said so, and the pops decide."""
+    cook = SOUND.merged(Cook.of(humidity=steaming_rows(200.0, released_s=opened_s)))
+    found = outlook(cook, 118.0)
+    assert found.disagree
+    assert found.led_by == "sound"
+    alone = outlook(SOUND.merged(Cook.of(humidity=steaming_rows(200.0, released_s=900.0))), 118.0)
+    assert found.stop is not None
+    assert alone.stop is not None
+    assert found.stop.quantiles((0.5,))[0] == pytest.approx(alone.stop.quantiles((0.5,))[0], abs=0.5)
+    decision = ask(cook, 118.0)
+    assert decision.decision == "warn"
+    assert "sensors-disagree" in [reason.rule for reason in decision.reasons]
+
+
+def test_sensors_that_agree_are_not_said_to_disagree() -> None:
+    for as_of_s in np.arange(100.0, 128.0):
+        assert "sensors-disagree" not in [reason.rule for reason in ask(BOTH, as_of_s).reasons]
+
+
+def test_steam_is_followed_when_the_microphone_died_and_the_two_disagree() -> None:
+    deaf = Cook.of(pops_s=drawn_pops_s(420, 55.0, 8.0, seed=1)).until(56_000)
+    late_steam = Cook.of(humidity=steaming_rows(260.0, released_s=150.0))
+    found = outlook(deaf.merged(late_steam), 165.0)
+    assert found.acoustic.status == "suspect"
+    assert found.led_by == "steam" or not found.disagree
+    assert found.stop is not None
+    assert found.by_steam is not None
+    assert found.stop.quantiles((0.5,))[0] > 150.0
+
+
+def test_nothing_is_foretold_of_nothing() -> None:
+    found = outlook(EMPTY, 60.0)
+    assert found.stop is None
+    assert found.led_by is None
+    assert ask(EMPTY, 60.0).remaining is None
+
+
+# What is known beforehand
+
+KNOWN = Setup(rated_w=1000.0, load_g=88.0)
+
+
+@pytest.mark.parametrize(("cook", "as_of_s"), [(SOUND, 82.0), (SOUND, 88.0), (STEAM, 106.0)])
+def test_knowing_the_bag_and_the_oven_makes_an_early_forecast_no_wider(cook: Cook, as_of_s: float) -> None:
+    assert width_s(ahead(cook, as_of_s, KNOWN)) < 1.02 * width_s(ahead(cook, as_of_s))
+
+
+def test_knowing_both_makes_the_first_forecast_of_the_sound_clearly_narrower() -> None:
+    """Five seeded bags, thirty seconds before their peak is over."""
+    cooks = [Cook.of(pops_s=drawn_pops_s(420, PEAK_S, 14.0, seed=seed)) for seed in range(5)]
+    known = [width_s(ahead(cook, 84.0, KNOWN)) for cook in cooks]
+    unknown = [width_s(ahead(cook, 84.0)) for cook in cooks]
+    assert np.mean(known) < 0.85 * np.mean(unknown)
+
+
+def test_a_bigger_bag_is_expected_to_take_longer_and_a_stronger_oven_to_be_quicker() -> None:
+    def stop_s(load_g: float, rated_w: float) -> float:
+        return 108.0 + ahead(STEAM, 108.0, Setup(load_g=load_g, rated_w=rated_w)).estimate_s
+
+    assert stop_s(45.0, 1000.0) < stop_s(88.0, 1000.0) < stop_s(120.0, 1000.0)
+    assert stop_s(88.0, 1250.0) < stop_s(88.0, 1000.0) < stop_s(88.0, 700.0)
+
+
+@pytest.mark.parametrize(
+    "setup",
+    [
+        NOTHING_SAID,
+        Setup(rated_w=900.0),
+        Setup(load_g=60.0),
+        Setup(load_g=5.0, rated_w=3000.0),
+        Setup(load_g=5000.0, rated_w=100.0),
+    ],
+)
+def test_neither_is_ever_needed_nor_can_a_wrong_one_outweigh_the_pops(setup: Setup) -> None:
+    """Near the end the pops have decided, whatever was said of the bag."""
+    as_of_s = 124.0
+    assert as_of_s + ahead(SOUND, as_of_s, setup).estimate_s == pytest.approx(
+        as_of_s + ahead(SOUND, as_of_s).estimate_s, abs=8.0
+    )
+
+
+def test_kernels_left_fall_to_hardly_any() -> None:
+    told = [ask(SOUND, as_of_s).evidence["acoustic"]["kernels_left"] for as_of_s in (95.0, 105.0, 115.0, 128.0)]
+    left = [one["estimate"] for one in told if isinstance(one, dict)]
+    assert left == sorted(left, reverse=True)
+    assert left[-1] < 20.0
+    for one in told:
+        assert isinstance(one, dict)
+        assert 0.0 <= one["low"] <= one["estimate"] <= one["high"]
+
+
+def test_a_distribution_without_any_weight_is_refused() -> None:
+    with pytest.raises(ValueError, match="weight"):
+        stop_time(np.array([100.0, 110.0]), np.zeros(2))
