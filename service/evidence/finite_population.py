@@ -89,6 +89,8 @@ def log_marginal(
     seen, exposure = n + prior_shape, np.asarray(cdf, dtype=np.float64) + prior_rate
     if seen == 0.0:
         return density + np.zeros_like(exposure)
+    if prior_rate > 0.0:
+        return density + lgamma(seen) - seen * np.log(exposure)
     possible = exposure > 0.0
     log_exposure = np.log(np.where(possible, exposure, 1.0))
     return np.where(possible, density + lgamma(seen) - seen * log_exposure, -inf)

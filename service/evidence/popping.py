@@ -19,7 +19,7 @@ Reference. service.evidence.finite_population, service.evidence.dead_time.
 """
 
 from dataclasses import dataclass
-from math import log
+from math import floor, log
 
 import numpy as np
 
@@ -46,6 +46,40 @@ _UNLIKELY = 30.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class EdgeTable:
+    """A table over the edges of the bins of x, to be read off for a run of locations at once.
+
+    ln u is one number and the locations lie a bin apart, so their x fall by one bin from each to the next, and all
+    interpolate with the same share: two slices do. The table is held backwards, its ends repeated as far as any
+    location can ask.
+    """
+
+    backwards: FloatArray
+
+    def some(self, every: int) -> "EdgeTable":
+        """The same over every so-manieth column."""
+        return EdgeTable(backwards=np.ascontiguousarray(self.backwards[:, ::every]))
+
+    def at(self, log_u: float, rows: slice) -> FloatArray:
+        """Values at x = log_u - log_location for the locations `rows` of the grid: (m, c)."""
+        place = (log_u - _LOG_FIRST) / STEP
+        whole = floor(place)
+        share = place - whole
+        start = min(max(BINS + _LOCATIONS - whole, 0), BINS + _LOCATIONS + 1)
+        step = rows.step or 1
+        lower = self.backwards[start + rows.start : start + rows.stop : step]
+        upper = self.backwards[max(start - 1, 0) + rows.start : max(start - 1, 0) + rows.stop : step]
+        values: FloatArray = lower * (1.0 - share) + upper * share
+        return values
+
+
+def edge_table(values: FloatArray) -> EdgeTable:
+    """From values (BINS + 1, c) at the edges of the bins of x."""
+    ends = (np.repeat(values[-1:], _LOCATIONS, axis=0), values[::-1], np.repeat(values[:1], _LOCATIONS + BINS, axis=0))
+    return EdgeTable(backwards=np.ascontiguousarray(np.concatenate(ends)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Columns:
     """Every form at every share of clutter, C columns.
 
@@ -55,7 +89,7 @@ class Columns:
         log_prior: (C,) logarithm of the prior weight.
         log_clutter: (C,) logarithm of the density of clutter alone.
         log_mixed: (BINS, C) logarithm of the mixed density of u / location.
-        cdf_mixed: (BINS + 1, C) its distribution at the edges.
+        cdf_mixed: its distribution.
     """
 
     form: IntArray
@@ -63,7 +97,7 @@ class Columns:
     log_prior: FloatArray
     log_clutter: FloatArray
     log_mixed: FloatArray
-    cdf_mixed: FloatArray
+    cdf_mixed: EdgeTable
 
     def some(self, every: int) -> "Columns":
         """Every so-manieth column."""
@@ -73,7 +107,7 @@ class Columns:
             log_prior=self.log_prior[::every],
             log_clutter=self.log_clutter[::every],
             log_mixed=np.ascontiguousarray(self.log_mixed[:, ::every]),
-            cdf_mixed=np.ascontiguousarray(self.cdf_mixed[:, ::every]),
+            cdf_mixed=self.cdf_mixed.some(every),
         )
 
 
@@ -132,7 +166,7 @@ def pop_grid(forms: PopTimes, clutter: FloatArray, clutter_weight: FloatArray) -
         log_prior=(np.log(clutter_weight)[:, None] + forms.log_prior).ravel(),
         log_clutter=np.repeat(np.log(clutter / CLUTTER_SPAN), forms.spread.size),
         log_mixed=np.ascontiguousarray(np.log(mixed + _TINY).reshape(count, BINS).T),
-        cdf_mixed=np.ascontiguousarray(cdf.reshape(count, BINS + 1).T),
+        cdf_mixed=edge_table(cdf.reshape(count, BINS + 1).T),
     )
     return PopGrid(
         log_location=_LOG_LOWEST + np.arange(_LOCATIONS, dtype=np.float64) * STEP,
@@ -158,10 +192,11 @@ def pop_likelihood(
 class _Heard:
     """Counts per bin of ln u, scaled to the number of pops heard; with the corrected number and the end of listening.
 
-    windows: (M, BINS) the counts around each location, a view.
+    windows: (M, BINS) the counts around each location, a view; `within`: (M,) their sums.
     """
 
     windows: FloatArray
+    within: FloatArray
     pops: int
     corrected: float
     log_until: float
@@ -181,7 +216,9 @@ def _counts(pops_u_s: FloatArray, until_u_s: float, dead_time_s: float) -> _Hear
         corrected = float(heard.sum())
         counts[first:last] = heard * (pops / corrected)
     windows: FloatArray = np.ndarray((_LOCATIONS, BINS), buffer=counts, strides=(counts.itemsize, counts.itemsize))
-    return _Heard(windows=windows, pops=int(pops), corrected=corrected, log_until=log(max(until_u_s, 1.0)))
+    running = np.concatenate(((0.0,), np.cumsum(counts)))
+    within = running[BINS : BINS + _LOCATIONS] - running[:_LOCATIONS]
+    return _Heard(windows=windows, within=within, pops=int(pops), corrected=corrected, log_until=log(max(until_u_s, 1.0)))
 
 
 def _live_share(counts: FloatArray, until_u_s: float, bins: slice, dead_time_s: float) -> FloatArray:
@@ -209,19 +246,12 @@ def _log_likelihood(
 ) -> tuple[FloatArray, FloatArray]:
     """Log-likelihood and mixed distribution at the end of listening, for some locations and columns."""
     windows, log_location = heard.windows[rows], grid.log_location[rows]
-    outside = heard.pops - windows.sum(axis=1)
     density = windows @ columns.log_mixed
-    density += outside[:, None] * columns.log_clutter - (heard.pops * log_location)[:, None]
-    cdf = at_x(columns.cdf_mixed, heard.log_until - log_location)
+    outside = heard.pops - heard.within[rows]
+    if outside.max() > _TINY:
+        density += outside[:, None] * columns.log_clutter
+    density -= (heard.pops * log_location)[:, None]
+    cdf = columns.cdf_mixed.at(heard.log_until, rows)
     # The prior speaks of pops before any merged, the likelihood of those heard: `scale` times fewer.
     scale = heard.corrected / heard.pops if heard.pops else 1.0
     return log_marginal(density, heard.pops, cdf, prior.shape, prior.rate * scale), cdf
-
-
-def at_x(table: FloatArray, x: FloatArray) -> FloatArray:
-    """A table (BINS + 1, c) over the edges of x, interpolated at the values `x` (m,): (m, c)."""
-    place = np.minimum(np.maximum((x - LOWEST) / STEP, 0.0), BINS - 1e-9)
-    index = place.astype(np.int64)
-    share = (place - index)[:, None]
-    values: FloatArray = table[index] * (1.0 - share) + table[index + 1] * share
-    return values

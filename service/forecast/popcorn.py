@@ -22,7 +22,7 @@ import numpy as np
 from service.evidence.acoustic import Acoustic, acoustic_evidence
 from service.evidence.finite_population import remaining_mean
 from service.evidence.moisture import moisture_evidence
-from service.evidence.popping import PopLikelihood, at_x
+from service.evidence.popping import PopLikelihood
 from service.forecast.first_silence import typical_stop_s
 from service.forecast.outlook import LedBy, Outlook
 from service.forecast.popcorn_model import BagPrior, PopcornModel, bag_prior, popcorn_model
@@ -127,7 +127,7 @@ def _hypotheses(
     log_sound -= log_sound.max()
     log_both = log_sound
     if onset_u_s is not None:
-        opening = at_x(model.log_opening, log(onset_u_s) - grid.log_location[rows])
+        opening = model.log_opening.at(log(onset_u_s), rows)
         log_both = log_sound + np.tile(opening, columns.form.size // opening.shape[1])
         log_both -= log_both.max()
     row, column = ((log_sound > _NEGLIGIBLE_LOG) | (log_both > _NEGLIGIBLE_LOG)).nonzero()

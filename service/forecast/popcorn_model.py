@@ -10,7 +10,7 @@ import numpy as np
 from service.evidence.acoustic import AcousticNumbers
 from service.evidence.moisture import MoistureNumbers
 from service.evidence.pop_times import EDGES_X, STEP, PopTimes, SpreadPrior, pop_times
-from service.evidence.popping import PopGrid, PopPrior, pop_grid
+from service.evidence.popping import EdgeTable, PopGrid, PopPrior, edge_table, pop_grid
 from service.forecast.first_silence import SilenceTable, silence_table
 from service.programs.programme import Programme
 from service.units import FloatArray, IntArray
@@ -45,7 +45,7 @@ class PopcornModel:
         acoustic, moisture: numbers of the two kinds of evidence.
         grid: tables of the pop-time posterior.
         silence: typical first silences.
-        log_opening: (BINS + 1, K) log-likelihood of a bag that opens at x = ln(onset / location), for each form.
+        log_opening: log-likelihood of a bag that opens at x = ln(onset / location), for each form.
         openings: those of them that carry weight.
         disagreement_sd: how far sound and steam may lie apart.
         sound_trust, suspect_trust: power to which the likelihood of the pops is raised, with a usable microphone and with one
@@ -57,7 +57,7 @@ class PopcornModel:
     moisture: MoistureNumbers
     grid: PopGrid
     silence: SilenceTable
-    log_opening: FloatArray
+    log_opening: EdgeTable
     openings: Openings
     disagreement_sd: float
     sound_trust: float
@@ -113,7 +113,7 @@ def popcorn_model(programme: Programme) -> PopcornModel:
         moisture=programme.numbers(MoistureNumbers),
         grid=grid,
         silence=silence_table(forms),
-        log_opening=log_opening,
+        log_opening=edge_table(log_opening),
         openings=_openings(forms, log_opening),
         disagreement_sd=number("disagreement_sd"),
         sound_trust=number("sound_trust"),
