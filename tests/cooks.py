@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from functools import cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -52,6 +53,11 @@ def steaming_rows(
 def ask(cook: Cook, as_of_s: float, setup: Setup = NOTHING_SAID, settled: Settled | None = None) -> Decision:
     """The decision for one moment."""
     return decide(programme=POPCORN, setup=setup, cook=cook, as_of_ms=round(as_of_s * 1000.0), settled=settled)
+
+
+def told(decision: Decision, sensor: str) -> dict[str, Any]:
+    """What was told of the evidence of one sensor."""
+    return dict(decision.evidence[sensor])
 
 
 def asked(

@@ -46,8 +46,8 @@ class Acoustic:
     """What was heard until `as_of`.
 
     Attributes:
-        status: absent (there is no microphone), waiting (no run of pops yet), usable, or suspect (went deaf, or deaf
-            all along).
+        status: waiting (no run of pops yet), usable, or suspect (went deaf); the forecast, which knows the setup and the
+            steam, also says absent (there is no microphone) and suspect of one that was deaf all along.
         pops: number of pops heard.
         rate_per_s: pops per second of heating lately, those that merged included.
         silence_s: heating time since the last pop, as far as the link has brought readings.

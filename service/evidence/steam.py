@@ -30,6 +30,8 @@ _NEAR_S, _FAR_S = 8.0, 22.0
 _SAMPLES_PER_S = 1.0
 _SLOPE_SPAN_S = 2.0
 _CLEAR_OF_RISE_S = 4.0
+_LEAST_QUIET = 4
+_STEPS_STEEPER = 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,13 +39,12 @@ class SteamNumbers:
     """Numbers of a programme for the onset.
 
     Attributes:
-        quiet_s: the first seconds of heating, in which no steam is possible.
+        quiet_s: the first seconds of readings, in which no steam is possible.
         noise_least_g_m3: noise below this is not believed.
         creep_g_m3_s: steepest creep that is not yet steam.
         steep_g_m3_s: least slope at the steepest that is steam.
         false_alarm_s: mean time between false alarms.
         sensor_delay_s: transport delay from the food to the sensor.
-        onset_sd_s: standard deviation of the dated onset.
     """
 
     quiet_s: float
@@ -52,7 +53,6 @@ class SteamNumbers:
     steep_g_m3_s: float
     false_alarm_s: float
     sensor_delay_s: float
-    onset_sd_s: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,7 +62,7 @@ class SteamOnset:
     Attributes:
         baseline_g_m3, noise_g_m3: of the quiet beginning.
         alarm_s: when the alarm was raised (cook clock).
-        onset_s: when steam began, dated back through lag and delay (cook clock), with its standard deviation.
+        onset_s: when steam began, dated back through lag and delay (cook clock).
         slope_g_m3_s: at the steepest.
         creeps: the vapour rose before the onset more than noise explains, as from a bag that seeps.
     """
@@ -71,15 +71,14 @@ class SteamOnset:
     noise_g_m3: float
     alarm_s: float | None
     onset_s: float | None
-    onset_sd_s: float
     slope_g_m3_s: float | None
     creeps: bool
 
 
 def steam_onset(t_s: FloatArray, vapour_g_m3: FloatArray, saturated: BoolArray, numbers: SteamNumbers) -> SteamOnset | None:
-    """Onset of steam in samples in order of time (s, g/m3); None while there are too few for a baseline (fewer than 5)."""
-    quiet = int(t_s.searchsorted(numbers.quiet_s))
-    if quiet < 5:
+    """Onset of steam in samples in order of time (s, g/m3); None while there are too few for a baseline."""
+    quiet = int(t_s.searchsorted(t_s[0] + numbers.quiet_s))
+    if quiet < _LEAST_QUIET:
         return None
     baseline = _median(vapour_g_m3[:quiet])
     noise = _noise(vapour_g_m3[:quiet], numbers.noise_least_g_m3)
@@ -91,7 +90,6 @@ def steam_onset(t_s: FloatArray, vapour_g_m3: FloatArray, saturated: BoolArray, 
         noise_g_m3=noise,
         alarm_s=None if alarm is None or onset_s is None else float(t_s[alarm]),
         onset_s=onset_s,
-        onset_sd_s=numbers.onset_sd_s,
         slope_g_m3_s=slope,
         creeps=creep > numbers.creep_g_m3_s / 4.0,
     )
@@ -131,10 +129,12 @@ def _date(
     first = int(t_s.searchsorted(t_s[alarm] - _FAR_S))
     t, vapour = t_s[first:], vapour_g_m3[first:]
     found = _steepest(t, vapour, saturated[first:])
-    if found is None or found[2] < numbers.steep_g_m3_s:
+    if found is None:
         return None
     start, end, slope = found
     level, creep = _line_before(t, vapour, float(t[start]), numbers.creep_g_m3_s)
+    if slope < max(numbers.steep_g_m3_s, _STEPS_STEEPER * creep):
+        return None
     t_mid, v_mid = float(t[start] + t[end]) / 2.0, float(vapour[start] + vapour[end]) / 2.0
     line_there = level + creep * (t_mid - float(t[start]))
     onset = t_mid - (v_mid - line_there) / (slope - creep) - numbers.sensor_delay_s

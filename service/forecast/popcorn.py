@@ -14,18 +14,18 @@ a bag of this mass holds says something about the share.
 When sound and steam are further apart than their spreads allow, the sound decides as long as the microphone is usable.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import hypot, log, sqrt
 
 import numpy as np
 
-from service.evidence.acoustic import Acoustic, acoustic_evidence
+from service.evidence.acoustic import Acoustic, Status, acoustic_evidence
 from service.evidence.finite_population import remaining_mean
 from service.evidence.moisture import moisture_evidence
 from service.evidence.popping import PopLikelihood
 from service.forecast.first_silence import typical_stop_s
 from service.forecast.outlook import LedBy, Outlook
-from service.forecast.popcorn_model import BagPrior, PopcornModel, bag_prior, popcorn_model
+from service.forecast.popcorn_model import BagPrior, PopcornModel, bag_prior, log_location_weight, popcorn_model
 from service.forecast.stop_time import StopTime, stop_time
 from service.programs.programme import Programme
 from service.readings.cook import Cook
@@ -38,7 +38,7 @@ _NEGLIGIBLE_LOG = -7.0
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Hypotheses:
-    """Grid points that carry weight, in ascending order of their stop.
+    """Grid points that carry weight.
 
     Attributes:
         stop_u_s: (n,) typical first silence (s on the heating clock).
@@ -61,9 +61,11 @@ def popcorn_outlook(
     """
     model = popcorn_model(programme)
     bag = bag_prior(model, setup.rated_w, setup.load_g)
-    acoustic = acoustic_evidence(cook, clock, model.grid, bag.pops, model.acoustic)
     moisture = moisture_evidence(cook, model.moisture)
     onset_s = None if moisture.steam is None else moisture.steam.onset_s
+    acoustic = acoustic_evidence(cook, clock, model.grid, bag.pops, model.acoustic)
+    if acoustic.status == "waiting":
+        acoustic = replace(acoustic, status=_silent_status(acoustic, setup, clock, onset_s, model.deaf_after_steam_s))
     onset_u_s = None if onset_s is None else max(float(clock.full_power_s(onset_s)), 1.0)
     gap_u_s = (programme.number("gap_s") if setup.gap_s is None else setup.gap_s) * clock.on_level()
     by_steam = None if onset_u_s is None else _by_steam(model, bag, onset_u_s, gap_u_s)
@@ -90,8 +92,19 @@ def popcorn_outlook(
         by_steam=by_steam,
         led_by=led_by,
         disagree=disagree,
-        inferred={"acoustic": {"kernels_left": _left(held.unheard, by_sound.weight, reach_sd)}},
+        inferred={"acoustic": {"kernels_left": _left(held, reach_sd)}},
     )
+
+
+def _silent_status(
+    acoustic: Acoustic, setup: Setup, clock: HeatingClock, onset_s: float | None, deaf_after_steam_s: float
+) -> Status:
+    """What a microphone is that has heard no popping: not there, deaf all along, or merely waiting."""
+    if setup.sensors is not None and "acoustic" not in setup.sensors and acoustic.pops == 0:
+        return "absent"
+    if onset_s is not None and clock.on_s_since(onset_s) > deaf_after_steam_s:
+        return "suspect"
+    return "waiting"
 
 
 def _fused(
@@ -107,10 +120,9 @@ def _fused(
 def _by_steam(model: PopcornModel, bag: BagPrior, onset_u_s: float, gap_u_s: float) -> StopTime:
     openings = model.openings
     log_location = log(onset_u_s) - openings.x
-    log_weight = openings.log_weight - 0.5 * ((log_location - bag.log_location) / bag.location_log_sd) ** 2
+    log_weight = openings.log_weight + log_location_weight(log_location, bag.log_location, bag.location_log_sd)
     stop_u_s = typical_stop_s(model.silence, openings.form, np.full(openings.x.size, bag.kernels), log_location, gap_u_s)
-    order = stop_u_s.argsort(kind="stable")
-    return stop_time(stop_u_s[order], np.exp(log_weight - log_weight.max())[order])
+    return stop_time(stop_u_s, np.exp(log_weight - log_weight.max()))
 
 
 def _hypotheses(
@@ -136,13 +148,12 @@ def _hypotheses(
     kernels = _kernels(bag, heard)
     log_location = grid.log_location[row + likelihood.first]
     stop_u_s = typical_stop_s(model.silence, columns.form[column], kernels, log_location, gap_u_s)
-    order = stop_u_s.argsort(kind="stable")
     remaining = remaining_mean(round(likelihood.pops_corrected), cdf, bag.pops.shape, bag.pops.rate)
     return _Hypotheses(
-        stop_u_s=stop_u_s[order],
-        log_sound=log_sound[row, column][order],
-        log_both=log_both[row, column][order],
-        unheard=(remaining * kernels / heard)[order],
+        stop_u_s=stop_u_s,
+        log_sound=log_sound[row, column],
+        log_both=log_both[row, column],
+        unheard=remaining * kernels / heard,
     )
 
 
@@ -154,8 +165,12 @@ def _kernels(bag: BagPrior, heard: FloatArray) -> FloatArray:
     return kernels
 
 
-def _left(unheard: FloatArray, weight: FloatArray, reach_sd: float) -> dict[str, float]:
+def _left(held: _Hypotheses, reach_sd: float) -> dict[str, float]:
     """Kernels that will still pop: mean, and the ends of the central interval."""
+    weight = np.exp(held.log_sound)
+    weight /= weight.sum()
+    # Interpolation can leave a share popped a hair above the whole.
+    unheard = np.maximum(held.unheard, 0.0)
     estimate = float(weight @ unheard)
     # A Poisson number at each hypothesis, mixed over them.
     variance = estimate + float(weight @ (unheard - estimate) ** 2)
@@ -164,5 +179,5 @@ def _left(unheard: FloatArray, weight: FloatArray, reach_sd: float) -> dict[str,
 
 
 def _disagree(by_sound: StopTime, by_steam: StopTime, limit_sd: float) -> bool:
-    (sound, sound_sd), (steam, steam_sd) = by_sound.log_mean_and_sd(), by_steam.log_mean_and_sd()
-    return abs(sound - steam) > limit_sd * hypot(sound_sd, steam_sd)
+    apart = abs(by_sound.log_mean - by_steam.log_mean)
+    return apart > limit_sd * hypot(by_sound.log_sd, by_steam.log_sd)

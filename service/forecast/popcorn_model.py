@@ -19,6 +19,8 @@ from service.units import FloatArray, IntArray
 _CLUTTER_WEIGHTS = (0.6, 0.3, 0.1)
 _LEAST_SHARE = 1e-6
 _NEGLIGIBLE_LOG = -8.0
+# As heavy as tails can be while mean and spread still mean what they say.
+_DEGREES_OF_FREEDOM = 4.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -50,6 +52,7 @@ class PopcornModel:
         disagreement_sd: how far sound and steam may lie apart.
         sound_trust, suspect_trust: power to which the likelihood of the pops is raised, with a usable microphone and with one
             that has failed.
+        deaf_after_steam_s: a microphone that is silent so long after the onset of steam never heard.
     """
 
     programme: Programme
@@ -62,6 +65,7 @@ class PopcornModel:
     disagreement_sd: float
     sound_trust: float
     suspect_trust: float
+    deaf_after_steam_s: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -118,6 +122,7 @@ def popcorn_model(programme: Programme) -> PopcornModel:
         disagreement_sd=number("disagreement_sd"),
         sound_trust=number("sound_trust"),
         suspect_trust=number("suspect_trust"),
+        deaf_after_steam_s=number("deaf_after_steam_s"),
     )
 
 
@@ -135,6 +140,13 @@ def _openings(forms: PopTimes, log_opening: FloatArray) -> Openings:
     # A location prior can lift what is far out, so more is kept than will matter.
     edge, form = (log_weight > _NEGLIGIBLE_LOG).nonzero()
     return Openings(x=EDGES_X[edge], form=form.astype(np.int32), log_weight=log_weight[edge, form])
+
+
+def log_location_weight(log_location: FloatArray, middle: float, log_sd: float) -> FloatArray:
+    """Logarithm of the prior weight of locations: Student's t, since what is said of an oven or a bag may be plain wrong."""
+    deviation = (log_location - middle) / log_sd
+    weight: FloatArray = -0.5 * (_DEGREES_OF_FREEDOM + 1.0) * np.log1p(deviation * deviation / _DEGREES_OF_FREEDOM)
+    return weight
 
 
 @lru_cache(maxsize=256)
@@ -156,7 +168,7 @@ def bag_prior(model: PopcornModel, rated_w: float | None, load_g: float | None) 
         log_location=log_location,
         location_log_sd=log_sd,
         pops=PopPrior(
-            log_location=-0.5 * ((model.grid.log_location - log_location) / log_sd) ** 2,
+            log_location=log_location_weight(model.grid.log_location, log_location, log_sd),
             shape=shape,
             rate=shape / (kernels * heard_share),
         ),

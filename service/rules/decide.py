@@ -86,9 +86,9 @@ def _situation(
 def _remaining(stop: StopTime | None, clock: HeatingClock, scale: float, tail: float) -> Remaining | None:
     if stop is None:
         return None
-    low, estimate, high = stop.quantiles((tail, 0.5, 1.0 - tail))
+    reach_sd = scale * NormalDist().inv_cdf(1.0 - tail)
     now_u_s = clock.full_power_s(clock.as_of_s)
-    ends = [estimate + (low - estimate) * scale, estimate, estimate + (high - estimate) * scale]
+    ends = [stop.at_sd(deviation_sd) for deviation_sd in (-reach_sd, 0.0, reach_sd)]
     low_s, estimate_s, high_s = clock.cook_s_after(np.array(ends) - now_u_s).tolist()
     return Remaining(estimate_s=estimate_s, low_s=low_s, high_s=high_s, interval_pct=100.0 * (1.0 - 2.0 * tail))
 
@@ -97,7 +97,13 @@ def _restarted_s(seen: Cook, settled: Settled | None, clock: HeatingClock) -> fl
     if settled is None or settled.stop_ms is None:
         return None
     after = seen.restarts_ms[seen.restarts_ms.searchsorted(settled.stop_ms, side="right") :]
-    return clock.on_s_since(float(after[0]) / 1000.0) if after.size else None
+    if not after.size:
+        return None
+    restarted_ms = int(after[0])
+    if not seen.power_ms.size or int(seen.power_ms[-1]) < restarted_ms:
+        # Nobody has reported the power since: a restart means that it is on.
+        return clock.as_of_s - restarted_ms / 1000.0
+    return clock.on_s_since(restarted_ms / 1000.0)
 
 
 def _told_remaining(now: Situation, verdict: Verdict, interval_pct: float) -> Remaining | None:

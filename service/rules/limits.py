@@ -19,6 +19,8 @@ class Limits:
         hold_off_s: no evidence ends a cook before this much heating.
         warn_lead_s, decision_lead_s: how far ahead of the stop a person is told, and the stop given (cook clock).
         top_up_s, top_up_least_s: the most heating after a restart, and the least before a silence counts.
+        stop_least_pops: pops that a stop by sound alone takes for granted.
+        stop_lull_s: the silence that does after fewer.
         post_least_s, post_typical_s, post_most_s: how soon the next question is worth asking (cook clock).
     """
 
@@ -31,6 +33,8 @@ class Limits:
     decision_lead_s: float
     top_up_s: float
     top_up_least_s: float
+    stop_least_pops: float
+    stop_lull_s: float
     post_least_s: float
     post_typical_s: float
     post_most_s: float
@@ -51,6 +55,8 @@ def limits_of(programme: Programme, setup: Setup, moisture: Moisture) -> Limits:
         decision_lead_s=number("decision_lead_s"),
         top_up_s=number("top_up_heating_s"),
         top_up_least_s=number("top_up_least_s"),
+        stop_least_pops=number("stop_least_pops"),
+        stop_lull_s=number("stop_lull_s"),
         post_least_s=number("post_least_s"),
         post_typical_s=number("post_typical_s"),
         post_most_s=number("post_most_s"),

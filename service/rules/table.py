@@ -62,8 +62,12 @@ def top_up_silent(now: Situation) -> Said | None:
     return None
 
 
+def _says_nothing(now: Situation) -> bool:
+    return now.remaining is None and now.restarted_s is None
+
+
 def nothing_measured(now: Situation) -> Said | None:
-    if now.remaining is None and not now.shows_life and now.heating_s >= now.limits.blind_s:
+    if _says_nothing(now) and not now.shows_life and now.heating_s >= now.limits.blind_s:
         return Said(
             says="No sensor has shown anything, so the cook ends early, unmeasured: check the food and the sensors.",
             value=now.heating_s,
@@ -74,7 +78,7 @@ def nothing_measured(now: Situation) -> Said | None:
 
 
 def nothing_happened(now: Situation) -> Said | None:
-    if now.remaining is None and now.heating_s >= now.limits.waiting_s:
+    if _says_nothing(now) and now.heating_s >= now.limits.waiting_s:
         return Said(
             says="Neither popping nor steam has come in all this time: check the bag, the power and the sensors.",
             value=now.heating_s,
@@ -99,7 +103,7 @@ def silence_heard(now: Situation) -> Said | None:
     sound, ahead = now.acoustic, now.remaining
     if ahead is None or now.restarted_s is not None or sound.status != "usable" or now.heating_s < now.limits.hold_off_s:
         return None
-    if sound.silence_s >= now.limits.gap_s and ahead.low_s <= 0.0:
+    if sound.silence_s >= now.limits.gap_s and ahead.low_s <= 0.0 and not _popped_too_little(now):
         return Said(
             says="A silence as long as the one that ends a cook was heard where the forecast allows it.",
             value=sound.silence_s,
@@ -122,7 +126,15 @@ def steam_clock_reached(now: Situation) -> Said | None:
 def _due(now: Situation) -> bool:
     if now.remaining is None or now.restarted_s is not None or now.heating_s < now.limits.hold_off_s:
         return False
+    if _popped_too_little(now):
+        return False
     return now.remaining.estimate_s <= now.limits.decision_lead_s
+
+
+def _popped_too_little(now: Situation) -> bool:
+    """Few pops, no steam and no long silence: a lull among the first pops looks like the end and is none."""
+    few = now.acoustic.pops < now.limits.stop_least_pops and now.acoustic.silence_s < now.limits.stop_lull_s
+    return now.led_by == "sound" and few
 
 
 def end_near(now: Situation) -> Said | None:
@@ -172,7 +184,7 @@ def top_up_running(now: Situation) -> Said | None:
 
 
 def blind_end_near(now: Situation) -> Said | None:
-    if now.remaining is None and not now.shows_life and now.heating_s >= now.limits.blind_s - now.limits.warn_lead_s:
+    if _says_nothing(now) and not now.shows_life and now.heating_s >= now.limits.blind_s - now.limits.warn_lead_s:
         return Said(
             says="No sensor has shown anything yet: the cook will soon end unmeasured.",
             value=now.heating_s,

@@ -1,6 +1,5 @@
 """What is made of the sound: popping or strays, a microphone that dies, a link that is late."""
 
-from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -9,15 +8,27 @@ import pytest
 from service.evidence.acoustic import listened_until_s
 from service.readings.cook import Cook
 from service.rules.decision import Setup
-from tests.cooks import FloatArray, ask, asked, drawn_pops_s, first_stop, humidity_rows, simulated, steaming_rows, whole
+from tests.cooks import (
+    NOTHING_SAID,
+    FloatArray,
+    ask,
+    asked,
+    drawn_pops_s,
+    first_stop,
+    humidity_rows,
+    simulated,
+    steaming_rows,
+    told,
+    whole,
+)
 from tests.simulation.microphone import counted_s
 
 LINK_LAG_S = 0.3
 KERNELS, PEAK_S, SPREAD_S = 420, 100.0, 14.0
 
 
-def heard(cook: Cook, as_of_s: float, setup: Setup | None = None) -> Mapping[str, Any]:
-    return ask(cook, as_of_s, setup or Setup()).evidence["acoustic"]
+def heard(cook: Cook, as_of_s: float, setup: Setup = NOTHING_SAID) -> dict[str, Any]:
+    return told(ask(cook, as_of_s, setup), "acoustic")
 
 
 def dying(share: float, seed: int) -> tuple[Cook, float]:
@@ -74,12 +85,12 @@ STEADY = [(kind, seed) for kind in ("regular", "snack", "low-power", "missed", "
 def suspected_s(kind: str, seed: int) -> list[float]:
     """Moments before the stop at which a microphone that hears all along was called suspect."""
     truth = simulated(kind, seed).truth
-    moments_s = np.arange(np.floor(truth["true_pops_s"][10]), truth["stop_window_s"][1] + 30.0)
+    moments_s = np.arange(np.floor(truth["peak_s"] - 20.0), truth["stop_window_s"][1] + 30.0, 2.0)
     suspected = []
     for decision in asked(whole(kind, seed), moments_s):
         if decision.decision == "stop":
             break
-        if decision.evidence["acoustic"]["status"] == "suspect":
+        if told(decision, "acoustic")["status"] == "suspect":
             suspected.append(decision.as_of_s)
     return suspected
 
@@ -106,9 +117,8 @@ STRAYS = {
 @pytest.mark.parametrize("strays_s", STRAYS.values(), ids=STRAYS.keys())
 def test_strays_alone_are_no_popping(strays_s: list[float]) -> None:
     decision = ask(Cook.of(pops_s=strays_s), 60.0)
-    assert decision.evidence["acoustic"]["status"] == "waiting"
-    assert decision.evidence["acoustic"]["pops"] == len(strays_s)
-    assert decision.evidence["acoustic"]["kernels_left"] is None
+    sound = told(decision, "acoustic")
+    assert (sound["status"], sound["pops"], sound["kernels_left"]) == ("waiting", len(strays_s), None)
     assert decision.remaining is None
 
 
@@ -139,11 +149,14 @@ def test_before_the_gaps_can_show_it_the_dead_time_is_the_programmes() -> None:
 
 
 def test_pops_that_merge_are_counted_back_into_the_rate() -> None:
-    """At ten a second a dead time of 50 ms lets seven through (non-paralysable: 10 / (1 + 10 * 0.05) = 6.67)."""
+    """At ten a second a dead time of 50 ms lets seven through (non-paralysable: 10 / (1 + 10 * 0.05) = 6.67).
+
+    Over windows of five seconds the correction is a tenth too high, since it is steeper above the mean than below it.
+    """
     rng = np.random.default_rng(4)
     counted = counted_s(np.sort(rng.uniform(60.0, 120.0, 600)), 0.05, paralysable=False)
-    told = [heard(Cook.of(pops_s=counted), as_of_s)["rate_per_s"] for as_of_s in (80.0, 90.0, 100.0, 110.0)]
-    assert np.mean(told) == pytest.approx(10.0, rel=0.15)
+    rates = [heard(Cook.of(pops_s=counted), as_of_s)["rate_per_s"] for as_of_s in np.arange(65.3, 120.0, 5.0)]
+    assert np.mean(rates) == pytest.approx(10.0, rel=0.2)
     assert counted.size / 60.0 < 7.2
 
 

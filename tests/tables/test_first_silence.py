@@ -30,7 +30,9 @@ def peak_s(form: int, location_s: float) -> float:
     return float(location_s * np.exp(CENTRES_X[np.argmax(FORMS.density[form] * np.exp(-CENTRES_X))]))
 
 
-def heard_first_silence_s(form: int, kernels: float, location_s: float, gap_s: float, rng: np.random.Generator) -> float:
+def heard_first_silence_s(
+    form: int, kernels: float, location_s: float, gap_s: float, rng: np.random.Generator
+) -> float:
     """One listener: draws a bag, and waits after the peak for the first silence, to its end."""
     share = FORMS.cdf[form] / FORMS.cdf[form, -1]
     pops_s = np.sort(location_s * np.exp(np.interp(rng.random(rng.poisson(kernels)), share, EDGES_X)))

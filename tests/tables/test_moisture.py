@@ -193,7 +193,9 @@ def test_no_reading_is_no_sensor() -> None:
     assert found.steam is None
 
 
-@pytest.mark.parametrize(("until_s", "status"), [(10.0, "usable"), (59.0, "usable"), (60.0, "suspect"), (120.0, "suspect")])
+@pytest.mark.parametrize(
+    ("until_s", "status"), [(10.0, "usable"), (59.0, "usable"), (60.0, "suspect"), (120.0, "suspect")]
+)
 def test_a_sensor_that_does_not_move_for_a_minute_is_suspect(until_s: float, status: str) -> None:
     assert sensed(constant(41.0, until_s)).status == status
 
@@ -220,7 +222,7 @@ def test_a_sensor_that_saturates_when_steam_comes_is_not_suspect() -> None:
 
 
 def test_few_readings_are_waited_for() -> None:
-    assert sensed(constant(41.0, 3.0)).status == "waiting"
+    assert sensed(constant(41.0, 2.0)).status == "waiting"
 
 
 def test_readings_that_begin_late_find_a_baseline_all_the_same() -> None:
@@ -230,4 +232,3 @@ def test_readings_that_begin_late_find_a_baseline_all_the_same() -> None:
     found = sensed(rows).steam
     assert found is not None
     assert found.onset_s == pytest.approx(RELEASED_S, abs=1.0)
-
