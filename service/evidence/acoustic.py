@@ -14,7 +14,16 @@ from typing import Literal
 import numpy as np
 
 from service.evidence.dead_time import dead_time_from_pops
-from service.evidence.popping import PopGrid, PopLikelihood, PopPrior, pop_likelihood
+from service.evidence.pop_grid import PopGrid
+from service.evidence.popping import (
+    Heard,
+    PopLikelihood,
+    PopPrior,
+    heard_pops,
+    hopeful_run,
+    pop_likelihood,
+    rough_likelihood,
+)
 from service.readings.cook import Cook
 from service.readings.heating import HeatingClock
 from service.units import FloatArray
@@ -23,6 +32,9 @@ Status = Literal["absent", "waiting", "usable", "suspect"]
 _STRAY_GAPS = 0.005
 _FEW_EXPECTED = 5.0
 _LATEST = 16
+_NUMBERS = np.arange(1, _LATEST + 1)
+# The cells of the grid below this weight move no probability by as much as a millionth.
+_NEGLIGIBLE_LOG = -14.0
 _HUMIDITY_LATE = 5.0
 
 
@@ -72,18 +84,18 @@ def acoustic_evidence(
     pops_s = cook.pops_ms / 1000.0
     until_s = listened_until_s(cook, clock.as_of_s, numbers.link_lag_s)
     last_s = float(pops_s[-1]) if pops_s.size else 0.0
-    silence_s = max(float(clock.heating_s(max(until_s, last_s)) - clock.heating_s(last_s)), 0.0)
     dead_time_s = _dead_time_s(cook, numbers)
-    rate_per_s = _rate_per_s(pops_s, clock, until_s, numbers, dead_time_s)
     status: Status = "waiting"
     likelihood = None
-    if _popping(clock.full_power_s(pops_s), numbers):
-        status, likelihood = _heard(pops_s, clock, until_s, dead_time_s, grid, prior, numbers)
+    pops_u_s = clock.full_power_s(pops_s)
+    if _popping(pops_u_s, numbers):
+        until_u_s = max(clock.full_power_s(until_s), float(pops_u_s[-1]))
+        status, likelihood = _heard(pops_u_s, clock, until_u_s, dead_time_s, (grid, prior), numbers)
     return Acoustic(
         status=status,
-        pops=int(pops_s.size),
-        rate_per_s=rate_per_s,
-        silence_s=silence_s,
+        pops=pops_s.size,
+        rate_per_s=_rate_per_s(pops_s, clock, until_s, numbers, dead_time_s),
+        silence_s=max(clock.heating_s(max(until_s, last_s)) - clock.heating_s(last_s), 0.0),
         listened_until_s=until_s,
         dead_time_s=dead_time_s,
         likelihood=likelihood,
@@ -118,12 +130,12 @@ def _dead_time_s(cook: Cook, numbers: AcousticNumbers) -> float:
 def _rate_per_s(
     pops_s: FloatArray, clock: HeatingClock, until_s: float, numbers: AcousticNumbers, dead_time_s: float
 ) -> float:
-    heated_s = float(clock.heating_s(until_s))
+    heated_s = clock.heating_s(until_s)
     window_s = min(numbers.rate_window_s, heated_s)
     if window_s <= 0.0 or not pops_s.size:
         return 0.0
-    heating_s = clock.heating_s(pops_s)
-    rate = float(np.count_nonzero(heating_s > heated_s - window_s)) / window_s
+    earlier = int(clock.heating_s(pops_s).searchsorted(heated_s - window_s, "right"))
+    rate = (pops_s.size - earlier) / window_s
     return rate / max(1.0 - rate * dead_time_s, 0.3)
 
 
@@ -137,24 +149,46 @@ def _popping(pops_u_s: FloatArray, numbers: AcousticNumbers) -> bool:
 
 
 def _heard(
-    pops_s: FloatArray,
+    pops_u_s: FloatArray,
     clock: HeatingClock,
-    until_s: float,
+    until_u_s: float,
     dead_time_s: float,
-    grid: PopGrid,
-    prior: PopPrior,
+    model: tuple[PopGrid, PopPrior],
     numbers: AcousticNumbers,
 ) -> tuple[Status, PopLikelihood]:
-    pops_u_s = clock.full_power_s(pops_s)
-    until_u_s = max(float(clock.full_power_s(until_s)), float(pops_u_s[-1]))
-    whole = pop_likelihood(grid, prior, pops_u_s, until_u_s, dead_time_s)
+    heard = _counted(pops_u_s, clock, until_u_s, dead_time_s)
+    run = hopeful_run(rough_likelihood(*model, heard))
     last = _last_before_silence(pops_u_s, until_u_s, numbers)
-    if last is None:
-        return "usable", whole
-    frozen = pop_likelihood(grid, prior, pops_u_s[: last + 1], float(pops_u_s[last]), dead_time_s)
-    if _probability_of_so_few(grid, prior, frozen, whole) < numbers.deaf_probability:
-        return "suspect", frozen
-    return "usable", whole
+    if last is not None:
+        before = _counted(pops_u_s[: last + 1], clock, float(pops_u_s[last]), dead_time_s)
+        frozen = _gone_deaf(before, heard, run, model, numbers.deaf_probability)
+        if frozen is not None:
+            return "suspect", frozen
+    return "usable", pop_likelihood(*model, heard, run)
+
+
+def _gone_deaf(
+    before: Heard, heard: Heard, run: slice, model: tuple[PopGrid, PopPrior], limit: float
+) -> PopLikelihood | None:
+    """The likelihood of what was heard before, if so few pops since are too improbable by it; otherwise None."""
+    _, prior = model
+    nearby = pop_likelihood(*model, before, run)
+    log_weight = _log_weight(nearby, prior)
+    # Mostly what was heard before leaves no other locations possible than all that was heard does.
+    holds_all = log_weight[:: len(log_weight) - 1].max() < _NEGLIGIBLE_LOG
+    if holds_all and _probability_of_so_few(nearby, log_weight, prior, heard) >= limit:
+        return None
+    frozen = pop_likelihood(*model, before, hopeful_run(rough_likelihood(*model, before)))
+    shared = frozen.within(run)
+    if shared.cdf.size and _probability_of_so_few(shared, _log_weight(shared, prior), prior, heard) >= limit:
+        return None
+    return frozen
+
+
+def _counted(pops_u_s: FloatArray, clock: HeatingClock, until_u_s: float, dead_time_s: float) -> Heard:
+    # Cooling takes the clock back, so that a later pop may lie before an earlier one.
+    ascending = pops_u_s if clock.lost is None else np.sort(pops_u_s)
+    return heard_pops(ascending, until_u_s, dead_time_s)
 
 
 def _last_before_silence(pops_u_s: FloatArray, until_u_s: float, numbers: AcousticNumbers) -> int | None:
@@ -165,31 +199,29 @@ def _last_before_silence(pops_u_s: FloatArray, until_u_s: float, numbers: Acoust
     """
     window_s = numbers.popping_window_s
     first = max(pops_u_s.size - _LATEST, int(numbers.deaf_pops) - 1)
-    lately = pops_u_s[first:]
-    if not lately.size:
+    if first >= pops_u_s.size:
         return None
-    silence_s = np.concatenate((lately[1:], (until_u_s,))) - lately
-    before = np.arange(first, pops_u_s.size) + 1 - pops_u_s.searchsorted(lately - window_s)
-    expected = silence_s * before / window_s
+    lately = pops_u_s[first:]
+    before = _NUMBERS[: lately.size] + first - pops_u_s.searchsorted(lately - window_s)
+    expected = (np.concatenate((lately[1:], (until_u_s,))) - lately) * before
     strangest = int(expected.argmax())
-    return first + strangest if expected[strangest] > _FEW_EXPECTED else None
+    return first + strangest if expected[strangest] > _FEW_EXPECTED * window_s else None
 
 
-def _probability_of_so_few(grid: PopGrid, prior: PopPrior, frozen: PopLikelihood, whole: PopLikelihood) -> float:
-    """Probability of hearing no more than was heard after the frozen moment, averaged over the posterior at it."""
-    first = max(frozen.first, whole.first)
-    last = min(frozen.first + len(frozen.cdf), whole.first + len(whole.cdf))
-    if first >= last:
-        return 0.0
-    before = slice(first - frozen.first, last - frozen.first)
-    after = slice(first - whole.first, last - whole.first)
-    log_weight = frozen.log_likelihood[before] + grid.columns.log_prior + prior.log_location[first:last, None]
-    weight = np.exp(log_weight - log_weight.max())
-    total = (frozen.pops + prior.shape) / (frozen.cdf[before] + prior.rate)
-    expected = total * (whole.cdf[after] - frozen.cdf[before])
-    term = np.exp(-expected)
-    probability = term.copy()
-    for count in range(1, whole.pops - frozen.pops + 1):
-        term *= expected / count
-        probability += term
-    return float((weight * probability).sum() / weight.sum())
+def _log_weight(likelihood: PopLikelihood, prior: PopPrior) -> FloatArray:
+    """(m, C) logarithm of the posterior weight, 0 at the highest."""
+    log_weight = likelihood.log_likelihood + likelihood.columns.log_prior
+    log_weight += prior.log_location[likelihood.rows, None]
+    log_weight -= log_weight.max()
+    return log_weight
+
+
+def _probability_of_so_few(before: PopLikelihood, log_weight: FloatArray, prior: PopPrior, heard: Heard) -> float:
+    """Probability of hearing no more than was heard since, averaged over the posterior at an earlier moment."""
+    (cells,) = (log_weight > _NEGLIGIBLE_LOG).ravel().nonzero()
+    weight, cdf = np.exp(log_weight.take(cells)), before.cdf.take(cells)
+    cdf_now = before.columns.cdf_mixed.at(heard.log_until, before.rows).take(cells)
+    expected = (before.heard.pops + prior.shape) * (cdf_now - cdf) / (cdf + prior.rate)
+    terms = np.multiply.accumulate(expected / _NUMBERS[: heard.pops - before.heard.pops, None], axis=0)
+    probability = np.exp(-expected) * (1.0 + terms.sum(axis=0))
+    return float(weight.dot(probability) / weight.sum())

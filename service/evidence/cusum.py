@@ -37,16 +37,16 @@ def upper_cusum(deviations: FloatArray, reference_k: float) -> FloatArray:
 
     reference_k is the allowance per sample, in standard deviations. Zeros of the path are exact.
     """
-    walk = np.cumsum(deviations - reference_k)
+    walk = (deviations - reference_k).cumsum()
     # A random walk reflected at zero is the walk less its lowest value so far.
-    lowest = np.minimum(np.minimum.accumulate(walk), 0.0)
+    lowest: FloatArray = np.minimum(np.minimum.accumulate(walk), 0.0)
     return walk - lowest
 
 
 def first_alarm(path: FloatArray, decision_h: float) -> int | None:
     """Index of the first sample at which the path exceeds decision_h (standard deviations), None if it never does."""
-    above = path > decision_h
-    return int(np.argmax(above)) if above.any() else None
+    (above,) = (path > decision_h).nonzero()
+    return int(above[0]) if above.size else None
 
 
 def change_index(path: FloatArray, alarm: int) -> int:

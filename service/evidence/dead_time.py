@@ -79,13 +79,14 @@ def dead_time_from_pops(pops_ms: IntArray, *, stray_share: float) -> DeadTime | 
     """
     if not 0.0 <= stray_share <= 0.25:
         raise ValueError(f"the share of stray gaps must be 0 to 0.25; got {stray_share}")
-    gaps_s = np.sort(np.diff(pops_ms)) / 1000.0
-    rank = 1 + ceil(stray_share * gaps_s.size)
-    if gaps_s.size < 4 * rank:
+    gaps_ms = pops_ms[1:] - pops_ms[:-1]
+    rank = 1 + ceil(stray_share * gaps_ms.size)
+    if gaps_ms.size < 4 * rank:
         return None
-    near, far = float(gaps_s[rank - 1]), float(gaps_s[2 * rank - 1])
+    gaps_ms.sort()
+    near, far = float(gaps_ms[rank - 1]) / 1000.0, float(gaps_ms[2 * rank - 1]) / 1000.0
     return DeadTime(
         estimate_s=max(0.0, 2.0 * near - far),
         standard_error_s=sqrt(2.0 / rank) * (far - near),
-        gaps=int(gaps_s.size),
+        gaps=gaps_ms.size,
     )

@@ -90,7 +90,10 @@ def log_marginal(
     if seen == 0.0:
         return density + np.zeros_like(exposure)
     if prior_rate > 0.0:
-        return density + lgamma(seen) - seen * np.log(exposure)
+        log_exposure = np.log(exposure)
+        log_exposure *= seen
+        log_exposure -= lgamma(seen)
+        return density - log_exposure
     possible = exposure > 0.0
     log_exposure = np.log(np.where(possible, exposure, 1.0))
     return np.where(possible, density + lgamma(seen) - seen * log_exposure, -inf)
@@ -148,6 +151,8 @@ def remaining_mean(n: int, cdf: npt.ArrayLike, prior_shape: float = 0.0, prior_r
     """Mean number still to go, at each grid point, when n went while F reached cdf; inf where nothing says how many."""
     share = np.asarray(cdf, dtype=np.float64)
     exposure = share + prior_rate
+    if prior_rate > 0.0:
+        return (1.0 - share) * (n + prior_shape) / exposure
     possible = exposure > 0.0
     return np.where(possible, (n + prior_shape) * (1.0 - share) / np.where(possible, exposure, 1.0), inf)
 

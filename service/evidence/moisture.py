@@ -10,11 +10,10 @@ Range. As of those two modules; nothing is said before there is a baseline.
 from dataclasses import dataclass
 from typing import Literal
 
-import numpy as np
-
 from service.evidence.steam import SteamNumbers, SteamOnset, steam_onset
-from service.evidence.vapour import Vapour, vapour_g_m3
+from service.evidence.vapour import vapour_g_m3
 from service.readings.cook import Cook
+from service.units import BoolArray, FloatArray
 
 Status = Literal["absent", "waiting", "usable", "suspect"]
 
@@ -54,7 +53,7 @@ def moisture_evidence(cook: Cook, numbers: MoistureNumbers) -> Moisture:
     vapour = vapour_g_m3(cook.humidity_permille, cook.air_decidegrees, assumed_air_c=numbers.assumed_air_c)
     t_s = cook.humidity_ms / 1000.0
     steam = None
-    if _stuck(cook, numbers.stuck_s) or _saturated_all_along(t_s, vapour, numbers.quiet_s):
+    if _stuck(cook, numbers.stuck_s) or _saturated_all_along(t_s, vapour.is_saturated, numbers.quiet_s):
         status: Status = "suspect"
     else:
         steam = steam_onset(t_s, vapour.density_g_m3, vapour.is_saturated, numbers)
@@ -68,13 +67,14 @@ def moisture_evidence(cook: Cook, numbers: MoistureNumbers) -> Moisture:
 
 
 def _stuck(cook: Cook, stuck_s: float) -> bool:
-    span_s = float(cook.humidity_ms[-1] - cook.humidity_ms[0]) / 1000.0
-    if span_s < stuck_s:
+    if int(cook.humidity_ms[-1] - cook.humidity_ms[0]) < 1000.0 * stuck_s:
         return False
     columns = (cook.humidity_permille, cook.air_decidegrees)
-    return all(int(column.min()) == int(column.max()) for column in columns)
+    return all(column[0] == column[-1] and bool((column == column[0]).all()) for column in columns)
 
 
-def _saturated_all_along(t_s: np.ndarray, vapour: Vapour, quiet_s: float) -> bool:
-    quiet = max(int(np.searchsorted(t_s, quiet_s)), 1)
-    return bool(vapour.is_saturated[:quiet].all())
+def _saturated_all_along(t_s: FloatArray, is_saturated: BoolArray, quiet_s: float) -> bool:
+    if not is_saturated[0]:
+        return False
+    quiet = max(int(t_s.searchsorted(quiet_s)), 1)
+    return bool(is_saturated[:quiet].all())

@@ -18,15 +18,18 @@ References. service.evidence.cusum; the dating by tangents is our own.
 """
 
 from dataclasses import dataclass
+from math import inf, sqrt
 
 import numpy as np
 
 from service.evidence.cusum import decision_for_run_length, first_alarm, upper_cusum
-from service.units import BoolArray, FloatArray, IntArray
+from service.units import BoolArray, FloatArray
 
 CLIPPED = 3.0
 _REFERENCE_K = 0.5
 _NEAR_S, _FAR_S = 8.0, 22.0
+_SETTLED_S = np.array(((_FAR_S,), (_NEAR_S,)))
+_LEAST_SETTLED = 3
 _SAMPLES_PER_S = 1.0
 _SLOPE_SPAN_S = 2.0
 _CLEAR_OF_RISE_S = 4.0
@@ -102,24 +105,34 @@ def decision_value(numbers: SteamNumbers) -> float:
 
 def _median(values: FloatArray) -> float:
     # The lower one of the two in the middle; np.median costs ten times as much for twenty values.
-    return float(np.sort(values)[(values.size - 1) // 2])
+    ordered = values.copy()
+    ordered.sort()
+    return float(ordered[(ordered.size - 1) // 2])
 
 
 def _noise(quiet_g_m3: FloatArray, least_g_m3: float) -> float:
     # Differences are blind to drift; 1.4826 makes a median deviation a standard deviation, and a difference has two.
     steps = quiet_g_m3[1:] - quiet_g_m3[:-1]
-    spread = 1.4826 * _median(np.abs(steps - _median(steps))) / np.sqrt(2.0)
-    return max(float(spread), least_g_m3)
+    spread = 1.4826 * _median(np.abs(steps - _median(steps))) / sqrt(2.0)
+    return max(spread, least_g_m3)
 
 
 def _alarm(t_s: FloatArray, vapour_g_m3: FloatArray, noise_g_m3: float, numbers: SteamNumbers) -> int | None:
-    sums = np.concatenate(((0.0,), np.cumsum(vapour_g_m3)))
-    start, end = t_s.searchsorted(t_s - _FAR_S), t_s.searchsorted(t_s - _NEAR_S)
-    settled = (sums[end] - sums[start]) / np.maximum(end - start, 1)
-    creep = numbers.creep_g_m3_s * (_NEAR_S + _FAR_S) / 2.0
-    deviation = np.minimum((vapour_g_m3 - settled - creep) / noise_g_m3, CLIPPED)
-    deviation[end - start < 3] = 0.0
-    return first_alarm(upper_cusum(deviation, _REFERENCE_K), decision_value(numbers))
+    creep_g_m3 = numbers.creep_g_m3_s * (_NEAR_S + _FAR_S) / 2.0
+    # No sample at or below this can move the sum off zero, so the sum begins at the first one that is above.
+    above = vapour_g_m3 > float(vapour_g_m3.min()) + creep_g_m3 + _REFERENCE_K * noise_g_m3
+    first = int(above.argmax())
+    if not above[first]:
+        return None
+    sums = np.zeros(vapour_g_m3.size + 1)
+    vapour_g_m3.cumsum(out=sums[1:])
+    start, end = t_s.searchsorted(t_s[first:] - _SETTLED_S)
+    samples = end - start
+    settled = (sums[end] - sums[start]) / np.maximum(samples, 1)
+    deviation = np.minimum((vapour_g_m3[first:] - settled - creep_g_m3) / noise_g_m3, CLIPPED)
+    deviation[samples < _LEAST_SETTLED] = 0.0
+    alarm = first_alarm(upper_cusum(deviation, _REFERENCE_K), decision_value(numbers))
+    return None if alarm is None else first + alarm
 
 
 def _date(
@@ -143,12 +156,13 @@ def _date(
 
 def _steepest(t: FloatArray, vapour: FloatArray, saturated: BoolArray) -> tuple[int, int, float] | None:
     """First and last sample of the steepest stretch of about two seconds, and its slope; None without a stretch."""
-    later: IntArray = np.minimum(t.searchsorted(t + _SLOPE_SPAN_S), t.size - 1).astype(np.int32)
+    later = np.minimum(t.searchsorted(t + _SLOPE_SPAN_S), t.size - 1)
     length_s = t[later] - t
     slopes = (vapour[later] - vapour) / np.maximum(length_s, _SLOPE_SPAN_S / 4.0)
-    slopes[saturated | (length_s <= 0.0)] = -np.inf
+    slopes[saturated | (length_s <= 0.0)] = -inf
     start = int(slopes.argmax())
-    return (start, int(later[start]), float(slopes[start])) if np.isfinite(slopes[start]) else None
+    slope = float(slopes[start])
+    return (start, int(later[start]), slope) if slope > -inf else None
 
 
 def _line_before(t: FloatArray, vapour: FloatArray, t_steepest: float, creep_most: float) -> tuple[float, float]:
@@ -158,6 +172,6 @@ def _line_before(t: FloatArray, vapour: FloatArray, t_steepest: float, creep_mos
         return float(vapour[0]), 0.0
     x, y = t[:before] - t_steepest, vapour[:before]
     x_mean, y_mean = float(x.sum()) / before, float(y.sum()) / before
-    centre = x - x_mean
-    creep = min(max(float(centre @ y) / float(centre @ centre), 0.0), 3.0 * creep_most)
+    x -= x_mean
+    creep = min(max(float(x.dot(y)) / float(x.dot(x)), 0.0), 3.0 * creep_most)
     return y_mean - creep * x_mean, creep

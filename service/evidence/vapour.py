@@ -20,10 +20,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from service.readings.cook import NO_AIR
-from service.units import BoolArray, FloatArray, IntArray, c_from_decidegrees, pct_from_permille, vapour_density_g_m3
+from service.units import BoolArray, FloatArray, IntArray, c_from_decidegrees, vapour_density_g_m3
 
 # Half a per cent from the end of the scale: below that the resolution of the readings still tells two values apart.
 SATURATED_PERMILLE = 995
+# Temperatures are whole tenths of a degree, so that every density there can be is worked out once; air that is colder
+# or hotter than all of these is taken for the nearest.
+_COLDEST, _HOTTEST = -500, 3000
+_PER_PERMILLE_G_M3 = vapour_density_g_m3(0.1, c_from_decidegrees(np.arange(_COLDEST, _HOTTEST + 1)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -45,23 +49,21 @@ def vapour_g_m3(humidity_permille: IntArray, air_decidegrees: IntArray, *, assum
     if humidity_permille.shape != air_decidegrees.shape:
         raise ValueError(f"{humidity_permille.size} humidities came with {air_decidegrees.size} air temperatures")
     is_known = air_decidegrees != NO_AIR
-    air_c = _nearest_known_c(air_decidegrees, is_known, assumed_air_c)
+    air = air_decidegrees if is_known.all() else _nearest_known(air_decidegrees, is_known, round(10.0 * assumed_air_c))
+    density_g_m3 = _PER_PERMILLE_G_M3.take(air - _COLDEST, mode="clip")
+    density_g_m3 *= humidity_permille
     return Vapour(
-        density_g_m3=vapour_density_g_m3(pct_from_permille(humidity_permille), air_c),
-        is_assumed=~is_known,
-        is_saturated=humidity_permille >= SATURATED_PERMILLE,
+        density_g_m3=density_g_m3, is_assumed=~is_known, is_saturated=humidity_permille >= SATURATED_PERMILLE
     )
 
 
-def _nearest_known_c(air_decidegrees: IntArray, is_known: BoolArray, assumed_air_c: float) -> FloatArray:
+def _nearest_known(air_decidegrees: IntArray, is_known: BoolArray, assumed_decidegrees: int) -> IntArray:
     """Temperature of the nearest reading that has one, counted in readings; of two as near, the earlier."""
-    if is_known.all():
-        return c_from_decidegrees(air_decidegrees)
-    known = np.flatnonzero(is_known)
+    (known,) = is_known.nonzero()
     if known.size == 0:
-        return np.full(air_decidegrees.shape, assumed_air_c, dtype=np.float64)
+        return np.full(air_decidegrees.shape, assumed_decidegrees, dtype=np.int32)
     reading = np.arange(air_decidegrees.size)
-    later = np.clip(np.searchsorted(known, reading), 0, known.size - 1)
-    earlier = np.clip(later - 1, 0, None)
+    later = np.minimum(known.searchsorted(reading), known.size - 1)
+    earlier = np.maximum(later - 1, 0)
     later_is_nearer = np.abs(known[later] - reading) < np.abs(reading - known[earlier])
-    return c_from_decidegrees(air_decidegrees[known[np.where(later_is_nearer, later, earlier)]])
+    return air_decidegrees[known[np.where(later_is_nearer, later, earlier)]]

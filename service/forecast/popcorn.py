@@ -14,8 +14,9 @@ a bag of this mass holds says something about the share.
 When sound and steam are further apart than their spreads allow, the sound decides as long as the microphone is usable.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import hypot, log, sqrt
+from typing import NamedTuple
 
 import numpy as np
 
@@ -23,10 +24,10 @@ from service.evidence.acoustic import Acoustic, Status, acoustic_evidence
 from service.evidence.finite_population import remaining_mean
 from service.evidence.moisture import moisture_evidence
 from service.evidence.popping import PopLikelihood
-from service.forecast.first_silence import typical_stop_s
+from service.forecast.first_silence import log_typical_stop, log_typical_stop_of
 from service.forecast.outlook import LedBy, Outlook
 from service.forecast.popcorn_model import BagPrior, PopcornModel, bag_prior, log_location_weight, popcorn_model
-from service.forecast.stop_time import StopTime, stop_time
+from service.forecast.stop_time import StopTime, stop_time_of_logs
 from service.programs.programme import Programme
 from service.readings.cook import Cook
 from service.readings.heating import HeatingClock
@@ -36,19 +37,16 @@ from service.units import FloatArray
 _NEGLIGIBLE_LOG = -7.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Hypotheses:
+class _Hypotheses(NamedTuple):
     """Grid points that carry weight.
 
-    Attributes:
-        stop_u_s: (n,) typical first silence (s on the heating clock).
-        log_sound, log_both: (n,) logarithm of the weight by sound alone, and by sound and steam.
-        unheard: (n,) kernels that will still pop.
+    log_stop: (n,) logarithm of the typical first silence (s on the heating clock); sound, both: (n,) their weights by sound
+    alone, and by sound and steam; unheard: (n,) kernels that will still pop.
     """
 
-    stop_u_s: FloatArray
-    log_sound: FloatArray
-    log_both: FloatArray
+    log_stop: FloatArray
+    sound: FloatArray
+    both: FloatArray
     unheard: FloatArray
 
 
@@ -66,9 +64,9 @@ def popcorn_outlook(
     acoustic = acoustic_evidence(cook, clock, model.grid, bag.pops, model.acoustic)
     if acoustic.status == "waiting":
         acoustic = replace(acoustic, status=_silent_status(acoustic, setup, clock, onset_s, model.deaf_after_steam_s))
-    onset_u_s = None if onset_s is None else max(float(clock.full_power_s(onset_s)), 1.0)
-    gap_u_s = (programme.number("gap_s") if setup.gap_s is None else setup.gap_s) * clock.on_level()
-    by_steam = None if onset_u_s is None else _by_steam(model, bag, onset_u_s, gap_u_s)
+    log_onset = None if onset_s is None else log(max(clock.full_power_s(onset_s), 1.0))
+    log_gap = log((programme.number("gap_s") if setup.gap_s is None else setup.gap_s) * clock.on_level())
+    by_steam = None if log_onset is None else _by_steam(model, bag, log_onset, log_gap)
     if acoustic.likelihood is None:
         return Outlook(
             acoustic=acoustic,
@@ -81,8 +79,8 @@ def popcorn_outlook(
             inferred={"acoustic": {"kernels_left": None}},
         )
     trust = model.sound_trust if acoustic.status == "usable" else model.suspect_trust
-    held = _hypotheses(model, bag, acoustic.likelihood, trust, onset_u_s, gap_u_s)
-    by_sound = stop_time(held.stop_u_s, np.exp(held.log_sound))
+    held = _hypotheses(model, bag, acoustic.likelihood, trust, log_onset, log_gap)
+    by_sound = stop_time_of_logs(held.log_stop, held.sound)
     stop, led_by, disagree = _fused(model, acoustic, held, by_sound, by_steam)
     return Outlook(
         acoustic=acoustic,
@@ -113,16 +111,18 @@ def _fused(
     if by_steam is None:
         return by_sound, "sound", False
     if not _disagree(by_sound, by_steam, model.disagreement_sd):
-        return stop_time(held.stop_u_s, np.exp(held.log_both)), "both", False
+        return stop_time_of_logs(held.log_stop, held.both), "both", False
     return (by_sound, "sound", True) if acoustic.status == "usable" else (by_steam, "steam", True)
 
 
-def _by_steam(model: PopcornModel, bag: BagPrior, onset_u_s: float, gap_u_s: float) -> StopTime:
+def _by_steam(model: PopcornModel, bag: BagPrior, log_onset: float, log_gap: float) -> StopTime:
     openings = model.openings
-    log_location = log(onset_u_s) - openings.x
-    log_weight = openings.log_weight + log_location_weight(log_location, bag.log_location, bag.location_log_sd)
-    stop_u_s = typical_stop_s(model.silence, openings.form, np.full(openings.x.size, bag.kernels), log_location, gap_u_s)
-    return stop_time(stop_u_s, np.exp(log_weight - log_weight.max()))
+    log_location = log_onset - openings.x
+    log_weight = log_location_weight(log_location, bag.log_location, bag.location_log_sd)
+    log_weight += openings.log_weight
+    log_weight -= log_weight.max()
+    log_stop = log_typical_stop_of(bag.silence, openings.form, log_location, log_gap)
+    return stop_time_of_logs(log_stop, np.exp(log_weight))
 
 
 def _hypotheses(
@@ -130,51 +130,52 @@ def _hypotheses(
     bag: BagPrior,
     likelihood: PopLikelihood,
     trust: float,
-    onset_u_s: float | None,
-    gap_u_s: float,
+    log_onset: float | None,
+    log_gap: float,
 ) -> _Hypotheses:
-    grid, columns = model.grid, model.grid.columns
-    rows = slice(likelihood.first, likelihood.first + len(likelihood.cdf))
-    log_sound = trust * likelihood.log_likelihood + columns.log_prior + bag.pops.log_location[rows, None]
+    rows, columns, prior = likelihood.rows, likelihood.columns, bag.pops
+    log_sound = likelihood.log_likelihood * trust
+    log_sound += columns.log_prior
+    log_sound += prior.log_location[rows, None]
     log_sound -= log_sound.max()
     log_both = log_sound
-    if onset_u_s is not None:
-        opening = model.log_opening.at(log(onset_u_s), rows)
-        log_both = log_sound + np.tile(opening, columns.form.size // opening.shape[1])
+    if log_onset is not None:
+        log_both = model.log_opening.at(log_onset, rows)
+        log_both += log_sound
         log_both -= log_both.max()
-    row, column = ((log_sound > _NEGLIGIBLE_LOG) | (log_both > _NEGLIGIBLE_LOG)).nonzero()
-    cdf, clutter = likelihood.cdf[row, column], columns.clutter[column]
-    heard = (likelihood.pops_corrected + bag.pops.shape) / (cdf + bag.pops.rate) * (1.0 - clutter)
-    kernels = _kernels(bag, heard)
-    log_location = grid.log_location[row + likelihood.first]
-    stop_u_s = typical_stop_s(model.silence, columns.form[column], kernels, log_location, gap_u_s)
-    remaining = remaining_mean(round(likelihood.pops_corrected), cdf, bag.pops.shape, bag.pops.rate)
+    (cells,) = (np.maximum(log_sound, log_both) > _NEGLIGIBLE_LOG).ravel().nonzero()
+    row, column = np.divmod(cells, columns.form.size)
+    cdf, corrected = likelihood.cdf.take(cells), likelihood.pops_corrected
+    log_heard = np.log((corrected + prior.shape) / (cdf + prior.rate) * (1.0 - columns.clutter.take(column)))
+    log_share = _log_heard_share(bag, log_heard)
+    log_location = model.grid.log_location[rows].take(row)
     return _Hypotheses(
-        stop_u_s=stop_u_s,
-        log_sound=log_sound[row, column],
-        log_both=log_both[row, column],
-        unheard=remaining * kernels / heard,
+        log_stop=log_typical_stop(
+            model.silence, columns.form.take(column), log_heard - log_share, log_location, log_gap
+        ),
+        sound=np.exp(log_sound.take(cells)),
+        both=np.exp(log_both.take(cells)),
+        unheard=remaining_mean(round(corrected), cdf, prior.shape, prior.rate) * np.exp(-log_share),
     )
 
 
-def _kernels(bag: BagPrior, heard: FloatArray) -> FloatArray:
-    """All kernels that pop, from those that will be heard: the share heard is drawn to what the bag should hold."""
-    trust = bag.heard_share_log_sd**2 / (bag.heard_share_log_sd**2 + bag.kernels_log_sd**2)
-    log_share = (1.0 - trust) * np.log(bag.heard_share) + trust * np.minimum(np.log(heard / bag.kernels), 0.0)
-    kernels: FloatArray = heard * np.exp(-log_share)
-    return kernels
+def _log_heard_share(bag: BagPrior, log_heard: FloatArray) -> FloatArray:
+    """Logarithm of the share heard of all kernels that pop, from those that will be: drawn to what the bag should hold."""
+    log_share: FloatArray = np.minimum(log_heard - bag.log_kernels, 0.0)
+    log_share *= bag.share_trust
+    log_share += (1.0 - bag.share_trust) * bag.log_heard_share
+    return log_share
 
 
 def _left(held: _Hypotheses, reach_sd: float) -> dict[str, float]:
     """Kernels that will still pop: mean, and the ends of the central interval."""
-    weight = np.exp(held.log_sound)
-    weight /= weight.sum()
+    weight = held.sound / held.sound.sum()
     # Interpolation can leave a share popped a hair above the whole.
     unheard = np.maximum(held.unheard, 0.0)
-    estimate = float(weight @ unheard)
+    estimate = float(weight.dot(unheard))
     # A Poisson number at each hypothesis, mixed over them.
-    variance = estimate + float(weight @ (unheard - estimate) ** 2)
-    reach = reach_sd * sqrt(variance)
+    deviation = unheard - estimate
+    reach = reach_sd * sqrt(estimate + float(weight.dot(deviation * deviation)))
     return {"estimate": estimate, "low": max(estimate - reach, 0.0), "high": estimate + reach}
 
 

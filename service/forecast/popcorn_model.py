@@ -9,9 +9,11 @@ import numpy as np
 
 from service.evidence.acoustic import AcousticNumbers
 from service.evidence.moisture import MoistureNumbers
+from service.evidence.pop_grid import EdgeTable, PopGrid, edge_table, pop_grid
 from service.evidence.pop_times import EDGES_X, STEP, PopTimes, SpreadPrior, pop_times
-from service.evidence.popping import EdgeTable, PopGrid, PopPrior, edge_table, pop_grid
-from service.forecast.first_silence import SilenceTable, silence_table
+from service.evidence.popping import PopPrior
+from service.evidence.steam import decision_value
+from service.forecast.first_silence import SilenceTable, of_kernels, silence_table
 from service.programs.programme import Programme
 from service.units import FloatArray, IntArray
 
@@ -47,7 +49,7 @@ class PopcornModel:
         acoustic, moisture: numbers of the two kinds of evidence.
         grid: tables of the pop-time posterior.
         silence: typical first silences.
-        log_opening: log-likelihood of a bag that opens at x = ln(onset / location), for each form.
+        log_opening: log-likelihood of a bag that opens at x = ln(onset / location), for each column of the grid.
         openings: those of them that carry weight.
         disagreement_sd: how far sound and steam may lie apart.
         sound_trust, suspect_trust: power to which the likelihood of the pops is raised, with a usable microphone and with one
@@ -75,17 +77,18 @@ class BagPrior:
     Attributes:
         log_location, location_log_sd: mean and standard deviation of the logarithm of the location.
         pops: the same over the grid, with the number of pops that should be heard.
-        kernels, kernels_log_sd: how many should pop, with the standard deviation of the logarithm.
-        heard_share, heard_share_log_sd: the share of them that the microphone hears, likewise.
+        log_kernels: logarithm of how many should pop, and `silence`: typical first silences for that many.
+        log_heard_share: logarithm of the share of them that the microphone hears, before any is heard.
+        share_trust: how far a number that was heard moves that share, and not the number of kernels.
     """
 
     log_location: float
     location_log_sd: float
     pops: PopPrior
-    kernels: float
-    kernels_log_sd: float
-    heard_share: float
-    heard_share_log_sd: float
+    log_kernels: float
+    silence: FloatArray
+    log_heard_share: float
+    share_trust: float
 
 
 @lru_cache(maxsize=16)
@@ -111,13 +114,16 @@ def popcorn_model(programme: Programme) -> PopcornModel:
         np.array(_CLUTTER_WEIGHTS),
     )
     log_opening = _log_opening(forms, number("opening_score"), number("opening_score_sd"))
+    moisture = programme.numbers(MoistureNumbers)
+    # Slow the first time, so it is looked up here once before any cook needs it.
+    decision_value(moisture)
     return PopcornModel(
         programme=programme,
         acoustic=programme.numbers(AcousticNumbers),
-        moisture=programme.numbers(MoistureNumbers),
+        moisture=moisture,
         grid=grid,
         silence=silence_table(forms),
-        log_opening=edge_table(log_opening),
+        log_opening=edge_table(log_opening[:, grid.columns.form]),
         openings=_openings(forms, log_opening),
         disagreement_sd=number("disagreement_sd"),
         sound_trust=number("sound_trust"),
@@ -172,8 +178,8 @@ def bag_prior(model: PopcornModel, rated_w: float | None, load_g: float | None) 
             shape=shape,
             rate=shape / (kernels * heard_share),
         ),
-        kernels=kernels,
-        kernels_log_sd=kernels_log_sd,
-        heard_share=heard_share,
-        heard_share_log_sd=heard_share_log_sd,
+        log_kernels=log(kernels),
+        silence=of_kernels(model.silence, log(kernels)),
+        log_heard_share=log(heard_share),
+        share_trust=heard_share_log_sd**2 / (heard_share_log_sd**2 + kernels_log_sd**2),
     )

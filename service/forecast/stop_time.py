@@ -6,7 +6,7 @@ next.
 """
 
 from dataclasses import dataclass
-from math import exp, log, sqrt
+from math import exp, sqrt
 
 import numpy as np
 
@@ -27,13 +27,18 @@ class StopTime:
 
 def stop_time(stop_u_s: FloatArray, weight: FloatArray) -> StopTime:
     """From hypotheses (n,) with weights of any sum. Raises ValueError when there is no weight at all."""
+    return stop_time_of_logs(np.log(stop_u_s), weight)
+
+
+def stop_time_of_logs(log_stop: FloatArray, weight: FloatArray) -> StopTime:
+    """The same from the logarithms of the stop times in seconds."""
     total = float(weight.sum())
     if not total > 0.0:
         raise ValueError("a distribution of the stop time needs at least one hypothesis with a weight")
-    log_stop = np.log(stop_u_s)
     # Around the first hypothesis, so that two large squares are not subtracted.
-    origin = log(float(stop_u_s[0]))
-    log_stop -= origin
-    mean = float(weight @ log_stop) / total
-    variance = float(weight @ (log_stop * log_stop)) / total - mean * mean
+    origin = float(log_stop[0])
+    apart = log_stop - origin
+    mean = float(weight.dot(apart)) / total
+    apart *= apart
+    variance = float(weight.dot(apart)) / total - mean * mean
     return StopTime(log_mean=origin + mean, log_sd=sqrt(max(variance, 0.0)))

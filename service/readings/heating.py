@@ -14,12 +14,14 @@ go on at once at the level that was last seen.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from dataclasses import dataclass
 from typing import overload
 
 import numpy as np
 
 from service.readings.cook import Cook, FloatArray, IntArray
+from service.readings.curve import Curve
 from service.readings.periods import Cooling, Periods, Rhythm
 
 # Where the last straight piece of every curve ends: beyond any time that is asked about.
@@ -30,21 +32,21 @@ _FAR_S = 1e6
 class HeatingClock:
     """The heating clock of one cook, as known at ``as_of_s`` on the cook clock.
 
-    ``knots_s`` are the cook seconds at which a level was set, with a far end; ``levels`` the level from each on;
-    ``full_power_at_knots_s`` the integral of the level and ``heated_at_knots_s`` the time with a level over 0, both
-    without cooling. ``cooling_knots_s`` and ``lost_s`` are the curve of all that cooling took back, empty where it
-    took nothing. The present on- or off-period began at ``period_began_s``.
+    ``levels`` hold from ``set_s`` on, cook seconds of which the first is 0. ``full_power`` is the integral of the
+    level and ``heated`` the time with a level over 0, both without cooling; ``lost`` is all that cooling took back,
+    None where it took nothing. The present on- or off-period began at ``period_began_s``. At full power from the
+    beginning both clocks are one, and ``is_plain``.
     """
 
     as_of_s: float
-    knots_s: FloatArray
-    levels: FloatArray
-    full_power_at_knots_s: FloatArray
-    heated_at_knots_s: FloatArray
-    cooling_knots_s: FloatArray
-    lost_s: FloatArray
+    set_s: list[float]
+    levels: list[float]
+    full_power: Curve
+    heated: Curve
+    lost: Curve | None
     period_began_s: float
     rhythm: Rhythm | None
+    is_plain: bool
 
     @staticmethod
     def of(
@@ -60,24 +62,30 @@ class HeatingClock:
         ``cooling_share`` is in heating seconds lost a second off, the two others are in seconds; all are 0 or more.
         Nothing is lost while the share or the most is 0.
         """
+        if not cook.power_ms.size or cook.power_ms[0] > as_of_ms:
+            return _plain(as_of_ms / 1000.0)
         seen = int(cook.power_ms.searchsorted(as_of_ms, "right"))
         knots_s, levels = _steps(cook.power_ms[:seen], cook.power_permille[:seen])
         lengths_s = knots_s[1:] - knots_s[:-1]
         full_power_s = _running_total(lengths_s * levels)
         periods = Periods.of(knots_s, levels, full_power_s)
         cooling = Cooling(share=cooling_share, most_s=cooling_max_s, after_s=cooling_after_s)
-        cooling_knots_s, lost_s = periods.cooled(cooling)
         return HeatingClock(
             as_of_s=as_of_ms / 1000.0,
-            knots_s=knots_s,
-            levels=levels,
-            full_power_at_knots_s=full_power_s,
-            heated_at_knots_s=_running_total(lengths_s * (levels > 0.0)),
-            cooling_knots_s=cooling_knots_s,
-            lost_s=lost_s,
+            set_s=knots_s[:-1].tolist(),
+            levels=levels.tolist(),
+            full_power=Curve(knots_s=knots_s, values=full_power_s),
+            heated=Curve(knots_s=knots_s, values=_running_total(lengths_s * (levels > 0.0))),
+            lost=periods.cooled(cooling),
             period_began_s=periods.last_began_s,
             rhythm=periods.rhythm(cooling),
+            is_plain=bool(levels.min() == 1.0),
         )
+
+    @property
+    def knots_s(self) -> FloatArray:
+        """The cook seconds at which a level was set, and a far end."""
+        return self.full_power.knots_s
 
     @overload
     def full_power_s(self, t_s: float) -> float: ...
@@ -88,10 +96,12 @@ class HeatingClock:
 
         After ``as_of_s`` the present level holds; before 0 the clock stands at 0.
         """
-        full_power_s = np.interp(t_s, self.knots_s, self.full_power_at_knots_s)
-        if not self.lost_s.size:
-            return full_power_s
-        return full_power_s - np.interp(t_s, self.cooling_knots_s, self.lost_s)
+        if isinstance(t_s, np.ndarray):
+            if self.is_plain:
+                return np.maximum(t_s, 0.0)
+            full_power_s = self.full_power.at_all(t_s)
+            return full_power_s if self.lost is None else full_power_s - self.lost.at_all(t_s)
+        return self.full_power.at(t_s) - (0.0 if self.lost is None else self.lost.at(t_s))
 
     @overload
     def heating_s(self, t_s: float) -> float: ...
@@ -99,21 +109,21 @@ class HeatingClock:
     def heating_s(self, t_s: FloatArray) -> FloatArray: ...
     def heating_s(self, t_s: float | FloatArray) -> float | FloatArray:
         """Seconds with a level over 0, from the start until cook seconds ``t_s`` (a number or any array)."""
-        return np.interp(t_s, self.knots_s, self.heated_at_knots_s)
+        if isinstance(t_s, np.ndarray):
+            return np.maximum(t_s, 0.0) if self.is_plain else self.heated.at_all(t_s)
+        return self.heated.at(t_s)
 
     def level_at(self, t_s: float) -> float:
         """The share of full power at cook second ``t_s``; a level holds from its own reading on."""
-        knot = int(self.knots_s[1:-1].searchsorted(t_s, "right"))
-        return float(self.levels[knot])
+        return self.levels[max(bisect_right(self.set_s, t_s) - 1, 0)]
 
     def is_on(self) -> bool:
         """Whether the magnetron runs at ``as_of_s``."""
-        return bool(self.levels[-1] > 0.0)
+        return self.levels[-1] > 0.0
 
     def on_level(self) -> float:
         """The level while on, lately: 1 unless the oven has said less."""
-        on_levels = self.levels[self.levels > 0.0]
-        return float(on_levels[-1]) if on_levels.size else 1.0
+        return next((level for level in reversed(self.levels) if level > 0.0), 1.0)
 
     def duty(self) -> float:
         """The mean level over a cycle of the rhythm that the oven is in; 1 where it is in none."""
@@ -122,18 +132,27 @@ class HeatingClock:
 
     def on_s_since(self, t_s: float) -> float:
         """Seconds with a level over 0 between cook second ``t_s`` and ``as_of_s``; 0 where ``t_s`` is later."""
-        return max(float(self.heating_s(self.as_of_s) - self.heating_s(t_s)), 0.0)
+        return max(self.heating_s(self.as_of_s) - self.heating_s(t_s), 0.0)
 
-    def cook_s_after(self, delta_full_power_s: float | FloatArray) -> FloatArray:
+    @overload
+    def cook_s_after(self, delta_full_power_s: float) -> float: ...
+    @overload
+    def cook_s_after(self, delta_full_power_s: FloatArray) -> FloatArray: ...
+    def cook_s_after(self, delta_full_power_s: float | FloatArray) -> float | FloatArray:
         """Cook seconds from ``as_of_s`` until the heating clock has first gained ``delta_full_power_s`` more.
 
-        Takes a number or any array, answers with an array of the same shape; 0 for what has been gained already.
+        Takes a number or any array, answers with the like; 0 for what has been gained already.
         A rhythm is carried forward with its cooling; without one, heating goes on at once at ``on_level()``.
         """
-        delta_s = np.asarray(delta_full_power_s, dtype=np.float64)
         rhythm = self._present_rhythm()
+        if isinstance(delta_full_power_s, np.ndarray):
+            delta_s = np.maximum(delta_full_power_s, 0.0)
+            return delta_s / self.on_level() if rhythm is None else self._in_rhythm_s(rhythm, delta_s)
         if rhythm is None:
-            return np.maximum(delta_s, 0.0) / self.on_level()
+            return max(delta_full_power_s, 0.0) / self.on_level()
+        return float(self._in_rhythm_s(rhythm, np.maximum(delta_full_power_s, 0.0)))
+
+    def _in_rhythm_s(self, rhythm: Rhythm, delta_s: FloatArray) -> FloatArray:
         elapsed_s = self.as_of_s - self.period_began_s
         if self.is_on():
             on_s = min(elapsed_s, rhythm.on_s)
@@ -145,20 +164,38 @@ class HeatingClock:
         return np.where(delta_s > 0.0, ahead_s, 0.0)
 
     def _present_rhythm(self) -> Rhythm | None:
-        elapsed_s = self.as_of_s - self.period_began_s
-        if self.rhythm is None or not self.rhythm.goes_on(is_on=self.is_on(), elapsed_s=elapsed_s):
+        if self.rhythm is None:
             return None
-        return self.rhythm
+        elapsed_s = self.as_of_s - self.period_began_s
+        return self.rhythm if self.rhythm.goes_on(is_on=self.is_on(), elapsed_s=elapsed_s) else None
+
+
+_STRAIGHT = Curve(knots_s=np.array((0.0, _FAR_S)), values=np.array((0.0, _FAR_S)))
+
+
+def _plain(as_of_s: float) -> HeatingClock:
+    """The clock of a cook whose power nobody has told."""
+    return HeatingClock(
+        as_of_s=as_of_s,
+        set_s=[0.0],
+        levels=[1.0],
+        full_power=_STRAIGHT,
+        heated=_STRAIGHT,
+        lost=None,
+        period_began_s=0.0,
+        rhythm=None,
+        is_plain=True,
+    )
 
 
 def _steps(power_ms: IntArray, power_permille: IntArray) -> tuple[FloatArray, FloatArray]:
     times_s = power_ms / 1000.0
     levels = power_permille / 1000.0
-    if not times_s.size or times_s[0] > 0.0:
+    if times_s[0] > 0.0:
         times_s = np.concatenate(((0.0,), times_s))
         levels = np.concatenate(((1.0,), levels))
     return np.concatenate((times_s, (times_s[-1] + _FAR_S,))), levels
 
 
 def _running_total(parts_s: FloatArray) -> FloatArray:
-    return np.concatenate(((0.0,), np.cumsum(parts_s)))
+    return np.concatenate(((0.0,), parts_s.cumsum()))

@@ -18,6 +18,7 @@ from statistics import median
 import numpy as np
 
 from service.readings.cook import FloatArray
+from service.readings.curve import Curve
 
 MOST_CYCLES = 5
 """How many completed cycles are looked at for a rhythm."""
@@ -28,7 +29,6 @@ RHYTHM_S = 1.0
 
 # What a cycle that cools as much as it heats is taken to gain, so that every time stays finite.
 _LEAST_GAIN_S = 1e-3
-_NEVER = np.empty(0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,7 +87,7 @@ class Periods:
     @staticmethod
     def of(knots_s: FloatArray, levels: FloatArray, full_power_s: FloatArray) -> Periods:
         is_on = levels > 0.0
-        began = np.flatnonzero(np.concatenate(((True,), is_on[1:] != is_on[:-1])))
+        (began,) = np.concatenate(((True,), is_on[1:] != is_on[:-1])).nonzero()
         last_began_s = float(knots_s[began[-1]])
         if not is_on[0]:
             began = began[1:]
@@ -101,15 +101,18 @@ class Periods:
             last_began_s=last_began_s,
         )
 
-    def cooled(self, cooling: Cooling) -> tuple[FloatArray, FloatArray]:
-        """The curve of all that was lost: cook seconds, and seconds lost by then; both empty if nothing is."""
+    def cooled(self, cooling: Cooling) -> Curve | None:
+        """The curve of all that was lost, in seconds; None if nothing is."""
         if not self.off_began_s.size or cooling.share * cooling.most_s <= 0.0:
-            return _NEVER, _NEVER
+            return None
         lost_s = cooling.lost_s(self.off_s, self.gained_s)
-        from_s = self.off_began_s + np.minimum(cooling.after_s, self.off_s)
-        to_s = from_s + lost_s / cooling.share
-        total_s = np.cumsum(lost_s)
-        return np.column_stack((from_s, to_s)).ravel(), np.column_stack((total_s - lost_s, total_s)).ravel()
+        total_s = lost_s.cumsum()
+        knots_s, values = np.empty((2, lost_s.size, 2))
+        np.add(self.off_began_s, np.minimum(cooling.after_s, self.off_s), out=knots_s[:, 0])
+        np.add(knots_s[:, 0], lost_s / cooling.share, out=knots_s[:, 1])
+        np.subtract(total_s, lost_s, out=values[:, 0])
+        values[:, 1] = total_s
+        return Curve(knots_s=knots_s.ravel(), values=values.ravel())
 
     def rhythm(self, cooling: Cooling) -> Rhythm | None:
         """The rhythm of the last completed cycles, or None where they have none."""

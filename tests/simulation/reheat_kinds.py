@@ -87,7 +87,7 @@ USUAL: Changes = {
         "rated_w": (720.0, 1150.0),
         "output_share": (0.82, 1.03),
         "warm_droop": (0.0, 0.09),
-        "half_load_g": (60.0, 200.0),
+        "half_load_g": (70.0, 210.0),
         "turntable_s": (8.0, 14.0),
         "ripple_share": (0.0, 0.06),
         "dish_share": (0.0, 0.06),

@@ -213,13 +213,15 @@ def stop_figures(outcomes: Sequence[Outcome], stops_s: Sequence[float | None]) -
 def _forecast_figures(outcomes: Sequence[Outcome]) -> Row:
     """How well the stop was foretold, over the cooks that were stopped."""
     given = sum(one.intervals for one in outcomes)
+    meeting = sum(one.intervals_meeting_window for one in outcomes)
+    meets: Row = {"interval_meets_window": meeting / given if given else None}
     stopped = [one for one in outcomes if one.stop_s is not None]
     errors = [abs(one.ahead_error_s) for one in stopped if one.ahead_error_s is not None]
-    return {
+    figures: Row = {
         "interval_holds_stop": sum(one.intervals_with_stop for one in outcomes) / given if given else None,
         "interval_holds_typical": sum(one.intervals_with_typical for one in outcomes) / given if given else None,
-        "interval_meets_window": sum(one.intervals_meeting_window for one in outcomes) / given if given else None,
         "ahead_error_median_s": float(np.median(errors)) if errors else None,
         "forecast_ahead": len(errors) / len(stopped) if stopped else None,
         "decision_ms": float(np.mean([one.decision_ms for one in outcomes if one.decision_ms is not None])),
     }
+    return figures | meets if outcomes[0].program == REHEAT else figures

@@ -1,0 +1,42 @@
+"""A curve of straight pieces over the cook clock, as the heating clock is made of."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from service.readings.cook import FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Curve:
+    """Straight between its knots, level before the first and after the last; at least one piece.
+
+    Attributes:
+        knots_s: cook seconds in ascending order.
+        values: the curve at them.
+        points: both again as plain numbers, which are quicker for a single moment.
+    """
+
+    knots_s: FloatArray
+    values: FloatArray
+    points: tuple[list[float], list[float]] = field(init=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "points", (self.knots_s.tolist(), self.values.tolist()))
+
+    def at(self, t_s: float) -> float:
+        """Its value at one moment."""
+        knots_s, values = self.points
+        after = bisect_right(knots_s, t_s)
+        if after == 0 or after == len(knots_s):
+            return values[min(after, len(values) - 1)]
+        start_s, start = knots_s[after - 1], values[after - 1]
+        return start + (values[after] - start) / (knots_s[after] - start_s) * (t_s - start_s)
+
+    def at_all(self, t_s: FloatArray) -> FloatArray:
+        """Its values at any array of moments."""
+        values: FloatArray = np.interp(t_s, self.knots_s, self.values)
+        return values
