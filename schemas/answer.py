@@ -1,22 +1,26 @@
-"""A decision as it is written: fixed order, rounded numbers, and never a NaN."""
+"""A decision as it is written: fixed order, rounded numbers, and never a NaN.
+
+The schemas say the shape, which the API's description is made from; `answer_of` writes it, in a fraction of the time.
+"""
 
 import math
 from collections.abc import Mapping, Sequence
-from typing import Any, Generic, TypeVar
+from typing import Any
 
 from marshmallow import Schema, fields, missing
 
-from service.rules.decision import Plain
+from service.rules.decision import Decision, Plain, Reason, Remaining
 
 Written = float | str | list[Any] | dict[str, Any] | None
-T = TypeVar("T")
 
 
-class Told(fields.Field[T], Generic[T]):
+class Told(fields.Field[Any]):
     """A value written as it stands, but rounded; None is written as null, or left out when `optional`."""
 
-    def __init__(self, *, optional: bool = False, **options: Any) -> None:
-        super().__init__(**options)
+    def __init__(self, kind: str, says: str, *, nullable: bool = False, optional: bool = False, **options: Any) -> None:
+        """`kind` is its type in JSON, `says` describes it to whoever reads about the API."""
+        super().__init__(allow_none=nullable, metadata={"description": says}, **options)
+        self.kind = kind
         self.optional = optional
 
     def _serialize(self, value: Any, attr: str | None, obj: Any, **kwargs: Any) -> Any:
@@ -28,34 +32,57 @@ class Told(fields.Field[T], Generic[T]):
 class ReasonSchema(Schema):
     """A rule that fired."""
 
-    rule = Told[str]()
-    says = Told[str]()
-    value = Told[float](optional=True)
-    limit = Told[float](optional=True)
-    unit = Told[str](optional=True)
+    rule = Told("string", "its code, which never changes")
+    says = Told("string", "what it found, in one sentence for a person")
+    value = Told("number", "what was measured, in `unit`", optional=True)
+    limit = Told("number", "what it was held against, in `unit`", optional=True)
+    unit = Told("string", "the unit of `value` and `limit`", optional=True)
 
 
 class RemainingSchema(Schema):
-    """Time until the stop, with its interval."""
+    """Time until the stop, counted from `as_of`, with a central interval."""
 
-    estimate_s = Told[float]()
-    low_s = Told[float]()
-    high_s = Told[float]()
-    interval_pct = Told[float]()
+    estimate_s = Told("number", "the estimate (s)")
+    low_s = Told("number", "the lower end of the interval (s)")
+    high_s = Told("number", "the upper end of the interval (s)")
+    interval_pct = Told("number", "how much probability the interval holds (%)")
 
 
 class AnswerSchema(Schema):
-    """The answer to a decision request. `state` is not part of a Decision: whoever holds the keys adds it."""
+    """The answer to a decision request.
 
-    decision = Told[str]()
-    as_of = Told[float](attribute="as_of_s")
-    remaining = fields.Nested(RemainingSchema, allow_none=True)
-    stop_by_s = Told[float]()
-    post_again_in_s = Told[float]()
-    reasons = fields.List(fields.Nested(ReasonSchema))
-    evidence = Told[dict[str, Any]]()
-    cautions = Told[list[str]]()
-    state = Told[str]()
+    `state` is not part of a Decision: whoever holds the keys adds it.
+    """
+
+    decision = Told("string", "go on, call a person, or stop; a stop holds until a later restart")
+    as_of = Told("number", "the moment that the decision is for, on the cook clock (s)", attribute="as_of_s")
+    remaining = fields.Nested(
+        RemainingSchema,
+        allow_none=True,
+        metadata={"description": "time until the stop; null when nothing can be said yet, zeros on `stop`"},
+    )
+    stop_by_s = Told("number", "the appliance stops by itself then, on the cook clock, if it hears nothing more (s)")
+    post_again_in_s = Told("number", "how soon the next post is worth making (s)")
+    reasons = fields.List(
+        fields.Nested(ReasonSchema), metadata={"description": "the rules that fired, the deciding one first"}
+    )
+    evidence = Told("object", "what was concluded from each sensor")
+    cautions = Told("array", "the safety cautions that apply now")
+    state = Told("string", "to be returned with the next post, unread")
+
+
+def answer_of(decision: Decision) -> dict[str, Any]:
+    """What AnswerSchema makes of a decision."""
+    return {
+        "decision": decision.decision,
+        "as_of": written(decision.as_of_s, "as_of"),
+        "remaining": None if decision.remaining is None else _remaining(decision.remaining),
+        "stop_by_s": written(decision.stop_by_s, "stop_by_s"),
+        "post_again_in_s": written(decision.post_again_in_s, "post_again_in_s"),
+        "reasons": [_reason(reason) for reason in decision.reasons],
+        "evidence": {sensor: _facts(facts) for sensor, facts in decision.evidence.items()},
+        "cautions": list(decision.cautions),
+    }
 
 
 def written(value: Plain, name: str) -> Written:
@@ -69,10 +96,34 @@ def written(value: Plain, name: str) -> Written:
     if value is None or isinstance(value, (str, int)):
         return value
     if isinstance(value, Mapping):
-        return {key: written(part, key) for key, part in value.items()}
+        return _facts(value)
     if isinstance(value, Sequence):
         return [written(part, name) for part in value]
     raise TypeError(f"{name}: a decision holds plain values, not {type(value).__name__}")
+
+
+def _facts(facts: Mapping[str, Plain]) -> dict[str, Any]:
+    return {name: written(fact, name) for name, fact in facts.items()}
+
+
+def _remaining(remaining: Remaining) -> dict[str, Any]:
+    return {
+        "estimate_s": written(remaining.estimate_s, "estimate_s"),
+        "low_s": written(remaining.low_s, "low_s"),
+        "high_s": written(remaining.high_s, "high_s"),
+        "interval_pct": written(remaining.interval_pct, "interval_pct"),
+    }
+
+
+def _reason(reason: Reason) -> dict[str, Any]:
+    told: dict[str, Any] = {"rule": reason.rule, "says": reason.says}
+    if reason.value is not None:
+        told["value"] = written(reason.value, "value")
+    if reason.limit is not None:
+        told["limit"] = written(reason.limit, "limit")
+    if reason.unit is not None:
+        told["unit"] = reason.unit
+    return told
 
 
 def _rounded(value: float, name: str) -> float:

@@ -5,7 +5,7 @@ greatest and its sum; only when something is wrong is the list walked again to s
 """
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import islice
 from typing import Any
@@ -29,6 +29,7 @@ class Column:
     low: float
     high: float
     unit: str
+    says: str
     optional: bool = False
 
     def complaint(self, cell: object) -> str | None:
@@ -38,15 +39,13 @@ class Column:
         return f"expected {expected_number(self.low, self.high, self.unit)}; received {received(cell)}"
 
 
-TIME = Column(key="t", low=0.0, high=LATEST_S, unit="s")
+TIME = Column(key="t", low=0.0, high=LATEST_S, unit="s", says="when, on the cook clock")
 
 
 class Times(Strict[FloatArray]):
     """A list of times in seconds on the cook clock, in any order."""
 
-    def _deserialize(
-        self, value: object, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any
-    ) -> FloatArray:
+    def taken(self, value: Any) -> FloatArray:
         cells = _list(value)
         if not _all_right(cells, TIME):
             complaints = ((at, TIME.complaint(cell)) for at, cell in enumerate(cells))
@@ -57,13 +56,11 @@ class Times(Strict[FloatArray]):
 class Rows(Strict[FloatArray]):
     """A list of objects with one number a column. Loaded as an array (rows, columns), NaN where one is left out."""
 
-    def __init__(self, *columns: Column, **options: Any) -> None:
-        super().__init__(**options)
+    def __init__(self, *columns: Column, says: str) -> None:
+        super().__init__(says=says)
         self.columns = columns
 
-    def _deserialize(
-        self, value: object, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any
-    ) -> FloatArray:
+    def taken(self, value: Any) -> FloatArray:
         rows = _list(value)
         table = self._table(rows)
         if table is None:

@@ -3,8 +3,6 @@
 from dataclasses import dataclass
 from typing import Any
 
-from marshmallow import post_load
-
 from schemas.columns import TIME, Column, Rows, Times
 from schemas.strict import Object
 from service.readings.cook import EMPTY, Cook
@@ -18,23 +16,33 @@ class Batch:
     count: int
 
 
+RH = Column(key="rh_pct", low=0.0, high=100.0, unit="% relative humidity", says="relative humidity of the exhaust air")
+AIR = Column(
+    key="air_c",
+    low=-50.0,
+    high=300.0,
+    unit="degrees Celsius",
+    says="temperature of the air beside the sensor, where it is known",
+    optional=True,
+)
+LEVEL = Column(key="level", low=0.0, high=1.0, unit="of full power", says="share of full power, 0 for off")
 NOTHING = Batch(cook=EMPTY, count=0)
 
 
 class ReadingsSchema(Object):
-    """Pops, humidity, power and restarts, each a list that may be left out. Loads into a Batch."""
+    """What the sensors read, in any order; each list may be left out.
 
-    pops = Times()
-    humidity = Rows(
-        TIME,
-        Column(key="rh_pct", low=0.0, high=100.0, unit="% relative humidity"),
-        Column(key="air_c", low=-50.0, high=300.0, unit="degrees Celsius", optional=True),
+    Loads into a Batch.
+    """
+
+    pops = Times(says="times at which a pop was heard")
+    humidity = Rows(TIME, RH, AIR, says="what the humidity sensor in the exhaust read")
+    power = Rows(
+        TIME, LEVEL, says="from each time on, the magnetron runs at this level; without one it is at full power from 0"
     )
-    power = Rows(TIME, Column(key="level", low=0.0, high=1.0, unit="of full power"))
-    restarts = Times()
+    restarts = Times(says="times after a stop at which heating was deliberately started again")
 
-    @post_load
-    def _as_batch(self, read: dict[str, Any], **_: Any) -> Batch:
+    def made(self, read: dict[str, Any]) -> Batch:
         if not read:
             return NOTHING
         cook = Cook.of(

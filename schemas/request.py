@@ -3,8 +3,6 @@
 from dataclasses import dataclass
 from typing import Any
 
-from marshmallow import post_load
-
 from schemas.columns import LATEST_S
 from schemas.readings import NOTHING, ReadingsSchema
 from schemas.setup import SetupSchema
@@ -35,17 +33,23 @@ class DecisionRequest:
 
 
 class DecisionRequestSchema(Object):
-    """The body of a decision request. Loads into a DecisionRequest."""
+    """One post about one cook.
 
-    program = Text(100)
-    setup = nested(SetupSchema)
-    readings = nested(ReadingsSchema)
-    as_of = Number(0.0, LATEST_S, "s")
-    interval_pct = Number(50.0, 98.0, "%")
-    state = Text(10_000_000)
+    Loads into a DecisionRequest.
+    """
 
-    @post_load
-    def _as_request(self, read: dict[str, Any], **_: Any) -> DecisionRequest:
+    program = Text(100, says="as GET /v1/programs lists them; required unless the state carries it")
+    setup = nested(SetupSchema, "what the caller knows beforehand; fixed by the first post")
+    readings = nested(
+        ReadingsSchema, "what the sensors read since the last post; without a state, the whole cook so far"
+    )
+    as_of = Number(0.0, LATEST_S, "s", says="the moment asked about on the cook clock; unsaid, the newest reading")
+    interval_pct = Number(
+        50.0, 98.0, "%", says="how much probability the interval in the answer shall hold; unsaid, 80"
+    )
+    state = Text(10_000_000, says="from the last answer, unread")
+
+    def made(self, read: dict[str, Any]) -> DecisionRequest:
         batch = read.get("readings", NOTHING)
         as_of_s = read.get("as_of")
         return DecisionRequest(

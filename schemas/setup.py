@@ -6,7 +6,7 @@ from dataclasses import asdict
 from functools import lru_cache
 from typing import Any
 
-from marshmallow import ValidationError, post_load, validates_schema
+from marshmallow import ValidationError
 
 from schemas.strict import Number, Object, Strict, nested, received
 from service.programs.programme import SENSORS
@@ -16,19 +16,15 @@ from service.readings.setup import Fitted, OvenProfile, Setup
 class FittedSchema(Object):
     """A fitted number: the estimate, its interval, and how many cooks it rests on."""
 
-    value = Number(-1e6, 1e6, required=True)
-    low = Number(-1e6, 1e6)
-    high = Number(-1e6, 1e6)
-    cooks = Number(1, 1e6)
+    value = Number(-1e6, 1e6, required=True, says="the estimate")
+    low = Number(-1e6, 1e6, says="the lower end of its interval")
+    high = Number(-1e6, 1e6, says="the upper end of its interval")
+    cooks = Number(1, 1e6, says="how many cooks it rests on")
 
-    @validates_schema(skip_on_field_errors=True)
-    def _in_order(self, read: dict[str, Any], **_: Any) -> None:
+    def made(self, read: dict[str, Any]) -> Fitted:
         value = read["value"]
         if not read.get("low", value) <= value <= read.get("high", value):
             raise ValidationError("expected low <= value <= high")
-
-    @post_load
-    def _as_fitted(self, read: dict[str, Any], **_: Any) -> Fitted:
         cooks = read.pop("cooks", None)
         return Fitted(**read, cooks=None if cooks is None else int(cooks))
 
@@ -39,16 +35,16 @@ _FITTED = FittedSchema()
 class FittedNumber(Strict[Fitted]):
     """Either a bare number or a fitted one; the estimate lies from `low` to `high`."""
 
-    def __init__(self, low: float, high: float, unit: str) -> None:
-        super().__init__()
+    def __init__(self, low: float, high: float, unit: str, *, says: str) -> None:
+        super().__init__(says=says)
         self.number = Number(low, high, unit)
 
-    def _deserialize(self, value: object, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> Fitted:
+    def taken(self, value: Any) -> Fitted:
         if not isinstance(value, dict):
-            return Fitted(value=self.number.deserialize(value))
-        fitted: Fitted = _FITTED.load(value)
+            return Fitted(value=self.number.taken(value))
+        fitted: Fitted = _FITTED.taken(value)
         try:
-            self.number.deserialize(fitted.value)
+            self.number.taken(fitted.value)
         except ValidationError as error:
             raise ValidationError({"value": error.messages}) from error
         return fitted
@@ -57,26 +53,23 @@ class FittedNumber(Strict[Fitted]):
 class OvenSchema(Object):
     """An oven profile; whatever is left out falls back to the programme's own number."""
 
-    steam_ratio = FittedNumber(1.0, 10.0, "")
-    steam_ratio_spread = FittedNumber(0.001, 2.0, "")
-    sensor_delay_s = FittedNumber(0.0, 120.0, "s")
-    sensor_lag_s = FittedNumber(0.0, 120.0, "s")
-    dead_time_s = FittedNumber(0.0, 1.0, "s")
-    clutter_per_s = FittedNumber(0.0, 10.0, "a second")
-    power_share = FittedNumber(0.05, 1.5, "of the rated power")
-    duty_cycle = FittedNumber(0.05, 1.0, "of the time")
+    steam_ratio = FittedNumber(1.0, 10.0, "", says="time to a good stop over time to steam")
+    steam_ratio_spread = FittedNumber(0.001, 2.0, "", says="standard deviation of the logarithm of that ratio")
+    sensor_delay_s = FittedNumber(0.0, 120.0, "s", says="how long steam travels to the humidity sensor")
+    sensor_lag_s = FittedNumber(0.0, 120.0, "s", says="time constant of the humidity sensor")
+    dead_time_s = FittedNumber(0.0, 1.0, "s", says="how long the microphone is blind after a pop")
+    clutter_per_s = FittedNumber(0.0, 10.0, "a second", says="sounds that are taken for pops")
+    power_share = FittedNumber(0.05, 1.5, "of the rated power", says="power that reaches the load")
+    duty_cycle = FittedNumber(0.05, 1.0, "of the time", says="share of the time that the magnetron is on")
 
-    @post_load
-    def _as_profile(self, read: dict[str, Any], **_: Any) -> OvenProfile:
+    def made(self, read: dict[str, Any]) -> OvenProfile:
         return OvenProfile(**read)
 
 
 class SensorList(Strict[tuple[str, ...]]):
     """A list of sensor names, each once; loaded in alphabetical order."""
 
-    def _deserialize(
-        self, value: object, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any
-    ) -> tuple[str, ...]:
+    def taken(self, value: Any) -> tuple[str, ...]:
         if not isinstance(value, list) or not value or len(value) > len(SENSORS):
             names = " and ".join(SENSORS)
             raise ValidationError(
@@ -91,18 +84,20 @@ class SensorList(Strict[tuple[str, ...]]):
 
 
 class SetupSchema(Object):
-    """What the caller knows; loads into a Setup."""
+    """What the caller knows beforehand; nothing of it is required.
 
-    rated_w = Number(100.0, 3000.0, "W")
-    load_g = Number(5.0, 5000.0, "g")
-    gap_s = Number(0.5, 10.0, "s")
-    sensors = SensorList()
-    max_heating_s = Number(10.0, 7200.0, "s")
-    oven = nested(OvenSchema)
-    site_altitude_m = Number(-500.0, 6000.0, "m")
+    Loads into a Setup.
+    """
 
-    @post_load
-    def _as_setup(self, read: dict[str, Any], **_: Any) -> Setup:
+    rated_w = Number(100.0, 3000.0, "W", says="the oven's rated output")
+    load_g = Number(5.0, 5000.0, "g", says="popcorn: the mass printed on the bag; reheat: the food")
+    gap_s = Number(0.5, 10.0, "s", says="the silence between pops that ends a popcorn cook")
+    sensors = SensorList(says="what the appliance has; unsaid, it is judged from what arrives")
+    max_heating_s = Number(10.0, 7200.0, "s", says="a lower cap on the heating time than the programme's")
+    oven = nested(OvenSchema, "what is known of this very oven")
+    site_altitude_m = Number(-500.0, 6000.0, "m", says="height above the sea")
+
+    def made(self, read: dict[str, Any]) -> Setup:
         return Setup(**read)
 
 
@@ -118,7 +113,7 @@ def setup_text(setup: Setup) -> str:
 @lru_cache(maxsize=256)
 def setup_of(text: str) -> Setup:
     """The setup that `setup_text` wrote. Raises ValueError (json) or ValidationError for any other text."""
-    setup: Setup = _SETUP.load(json.loads(text))
+    setup: Setup = _SETUP.taken(json.loads(text))
     return setup
 
 

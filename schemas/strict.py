@@ -4,10 +4,10 @@ Every message says what was expected and what was received.
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any, Generic, TypeVar
 
-from marshmallow import RAISE, Schema, ValidationError, fields
+from marshmallow import RAISE, Schema, ValidationError, fields, post_load, pre_load
 
 T = TypeVar("T")
 
@@ -15,6 +15,7 @@ MOST_MESSAGES = 20
 """No more messages than this are collected for one list; the rest would only repeat them."""
 
 _NO_NULL = "null is not taken; leave the field out when it is not known"
+_NO_FIELD = "there is no such field here"
 _KINDS = {str: "a text", list: "a list", dict: "an object", bool: "true or false", type(None): "null"}
 
 
@@ -28,33 +29,44 @@ def received(value: object) -> str:
 
 
 class Strict(fields.Field[T], Generic[T]):
-    """A field that refuses null in words and says when it is missing."""
+    """A field that refuses null in words, says when it is missing, and takes a value by `taken` alone."""
 
     default_error_messages = {"required": "this field is required", "null": _NO_NULL}  # noqa: RUF012 (the library's own form)
+
+    def __init__(self, *, says: str = "", required: bool = False) -> None:
+        """`says` describes the field to whoever reads about the API."""
+        super().__init__(required=required, metadata={"description": says} if says else {})
+
+    def taken(self, value: Any) -> T:
+        """The value as it is loaded. Raises ValidationError."""
+        raise NotImplementedError(type(self).__name__)
+
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> T:
+        return self.taken(value)
 
 
 class Number(Strict[float]):
     """A finite JSON number from `low` to `high`, both taken; `unit` is for the message."""
 
-    def __init__(self, low: float, high: float, unit: str = "", **options: Any) -> None:
-        super().__init__(**options)
-        self.low, self.high = low, high
+    def __init__(self, low: float, high: float, unit: str = "", *, says: str = "", required: bool = False) -> None:
+        super().__init__(says=says, required=required)
+        self.low, self.high, self.unit = low, high, unit
         self.expected = expected_number(low, high, unit)
 
-    def _deserialize(self, value: object, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> float:
-        if type(value) not in (int, float) or not self.low <= value <= self.high:  # type: ignore[operator]
+    def taken(self, value: Any) -> float:
+        if type(value) not in (int, float) or not self.low <= value <= self.high:
             raise ValidationError(f"expected {self.expected}; received {received(value)}")
-        return float(value)  # type: ignore[arg-type]
+        return float(value)
 
 
 class Text(Strict[str]):
     """A JSON string of 1 to `longest` characters."""
 
-    def __init__(self, longest: int, **options: Any) -> None:
-        super().__init__(**options)
+    def __init__(self, longest: int, *, says: str = "") -> None:
+        super().__init__(says=says)
         self.longest = longest
 
-    def _deserialize(self, value: object, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> str:
+    def taken(self, value: Any) -> str:
         if not isinstance(value, str):
             raise ValidationError(f"expected a text; received {received(value)}")
         if not 0 < len(value) <= self.longest:
@@ -62,21 +74,70 @@ class Text(Strict[str]):
         return value
 
 
+class _Amiss(Exception):
+    """Something is wrong with an object; what it is, is for `Object.load` to say."""
+
+
 class Object(Schema):
-    """A JSON object with these fields and no others."""
+    """A JSON object with these fields and no others. What it loads into is up to `made`."""
 
     error_messages = {  # noqa: RUF012 (the library's own form)
-        "unknown": "there is no such field here",
+        "unknown": _NO_FIELD,
         "type": "expected an object",
     }
 
     class Meta:
         unknown = RAISE
 
+    def __init__(self, **options: Any) -> None:
+        super().__init__(**options)
+        self._takers: dict[str, Callable[[Any], Any]] = {
+            name: field.schema.quickly if isinstance(field, fields.Nested) else field.taken  # type: ignore[attr-defined]
+            for name, field in self.load_fields.items()
+        }
+        self._required = {name for name, field in self.load_fields.items() if field.required}
 
-def nested(schema: type[Object]) -> fields.Nested:
-    """A field that holds an object of this schema and may be left out."""
-    return fields.Nested(schema, error_messages={"null": _NO_NULL})
+    def made(self, read: dict[str, Any]) -> Any:
+        """What the fields that were sent load into. Raises ValidationError when they do not fit together."""
+        return read
+
+    def taken(self, value: object) -> Any:
+        """What `load` gives and raises, but sooner where nothing is wrong."""
+        try:
+            return self.quickly(value)
+        except (_Amiss, ValidationError):
+            return self.load(value)  # type: ignore[arg-type]
+
+    def quickly(self, value: object) -> Any:
+        """What `load` gives. Raises _Amiss or ValidationError, neither of which says where, when there is anything wrong."""
+        if type(value) is not dict:
+            raise _Amiss
+        read = {}
+        for name, part in value.items():
+            taker = self._takers.get(name)
+            if taker is None:
+                raise _Amiss
+            read[name] = taker(part)
+        if not self._required <= read.keys():
+            raise _Amiss
+        return self.made(read)
+
+    @pre_load
+    def _without_a_crowd(self, value: Any, **_: Any) -> Any:
+        """Refuse an object with very many strangers at once: telling them one by one takes the square of their number."""
+        if isinstance(value, dict) and len(value) > len(self.fields) + MOST_MESSAGES:
+            strangers = [name for name in value if name not in self.fields]
+            raise ValidationError({name: [_NO_FIELD] for name in strangers[:MOST_MESSAGES]})
+        return value
+
+    @post_load
+    def _made(self, read: dict[str, Any], **_: Any) -> Any:
+        return self.made(read)
+
+
+def nested(schema: type[Object], says: str) -> fields.Nested:
+    """A field that holds an object of this schema and may be left out; `says` describes it."""
+    return fields.Nested(schema, error_messages={"null": _NO_NULL}, metadata={"description": says})
 
 
 def expected_number(low: float, high: float, unit: str) -> str:

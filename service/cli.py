@@ -3,6 +3,7 @@
 import click
 
 from service.commands.demonstrate import demonstrate
+from service.commands.key import key
 from service.commands.replay import replay
 from service.commands.serve import serve
 
@@ -16,9 +17,11 @@ def main() -> None:
     To see it work:            cookstop demonstrate
     To run it:                 cookstop serve
     To play a log again:       cookstop replay cook.ndjson
+    To let others call it:     cookstop key --name hub-1 --scope decide --file keys.ndjson
     """
 
 
 main.add_command(demonstrate)
+main.add_command(key)
 main.add_command(replay)
 main.add_command(serve)

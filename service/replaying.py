@@ -7,6 +7,7 @@ from typing import Any
 from service.client import Ask
 from service.web.json_text import NotJson, parsed
 from service.web.problems import Refused, wrong_input
+from service.web.replays import NO_STATE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,5 +50,5 @@ def _post(line: bytes) -> dict[str, Any]:
     if not isinstance(post, dict):
         raise wrong_input("", "expected an object")
     if "state" in post:
-        raise wrong_input("/state", "a line of a log carries no state; it follows from the lines before it")
+        raise wrong_input("/state", NO_STATE)
     return post

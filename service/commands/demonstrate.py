@@ -112,8 +112,8 @@ def _service() -> Iterator[tuple[str, subprocess.Popen[bytes]]]:
 
 def _start(listener: int, log: IO[bytes]) -> subprocess.Popen[bytes]:
     return subprocess.Popen(
-        [*gunicorn_command(f"fd://{listener}", workers=1), "--log-level", "warning"],
-        env={"COOKSTOP_STATE_KEYS": secrets.token_hex(32), **os.environ},
+        gunicorn_command(f"fd://{listener}", workers=1),
+        env={"COOKSTOP_STATE_KEYS": secrets.token_hex(32), "COOKSTOP_LOG_LEVEL": "warning", **os.environ},
         pass_fds=(listener,),
         stderr=log,
     )

@@ -75,7 +75,9 @@ def pop_times(prior: SpreadPrior) -> PopTimes:
     density = fine.reshape(len(shapes), BINS, _FINE).mean(axis=2)
     cdf = np.concatenate((np.zeros((len(shapes), 1)), np.cumsum(density, axis=1) * STEP), axis=1)
     deviation = np.log(levels / prior.typical) / prior.log_sd
-    shares = np.array((1.0 - prior.slanted_share - prior.cold_tailed_share, prior.slanted_share, prior.cold_tailed_share))
+    shares = np.array(
+        (1.0 - prior.slanted_share - prior.cold_tailed_share, prior.slanted_share, prior.cold_tailed_share)
+    )
     log_prior = (np.log(shares) - 0.5 * deviation[:, None] ** 2).ravel()
     return PopTimes(spread=np.repeat(levels, shares.size), log_prior=log_prior, density=density, cdf=cdf)
 

@@ -78,7 +78,9 @@ class SteamOnset:
     creeps: bool
 
 
-def steam_onset(t_s: FloatArray, vapour_g_m3: FloatArray, saturated: BoolArray, numbers: SteamNumbers) -> SteamOnset | None:
+def steam_onset(
+    t_s: FloatArray, vapour_g_m3: FloatArray, saturated: BoolArray, numbers: SteamNumbers
+) -> SteamOnset | None:
     """Onset of steam in samples in order of time (s, g/m3); None while there are too few for a baseline."""
     quiet = int(t_s.searchsorted(t_s[0] + numbers.quiet_s))
     if quiet < _LEAST_QUIET:

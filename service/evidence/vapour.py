@@ -52,9 +52,7 @@ def vapour_g_m3(humidity_permille: IntArray, air_decidegrees: IntArray, *, assum
     air = air_decidegrees if is_known.all() else _nearest_known(air_decidegrees, is_known, round(10.0 * assumed_air_c))
     density_g_m3 = _PER_PERMILLE_G_M3.take(air - _COLDEST, mode="clip")
     density_g_m3 *= humidity_permille
-    return Vapour(
-        density_g_m3=density_g_m3, is_assumed=~is_known, is_saturated=humidity_permille >= SATURATED_PERMILLE
-    )
+    return Vapour(density_g_m3=density_g_m3, is_assumed=~is_known, is_saturated=humidity_permille >= SATURATED_PERMILLE)
 
 
 def _nearest_known(air_decidegrees: IntArray, is_known: BoolArray, assumed_decidegrees: int) -> IntArray:

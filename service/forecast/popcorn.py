@@ -50,9 +50,7 @@ class _Hypotheses(NamedTuple):
     unheard: FloatArray
 
 
-def popcorn_outlook(
-    programme: Programme, setup: Setup, cook: Cook, clock: HeatingClock, reach_sd: float
-) -> Outlook:
+def popcorn_outlook(programme: Programme, setup: Setup, cook: Cook, clock: HeatingClock, reach_sd: float) -> Outlook:
     """Evidence and forecast from `cook`, which holds nothing later than the clock's `as_of_s`.
 
     `reach_sd` is half the width of the wanted central interval, in standard deviations of a normal.

@@ -32,7 +32,9 @@ class Rule:
 
 def stop_already_given(now: Situation) -> Said | None:
     if now.stopped and now.settled is not None and now.settled.stop_ms is not None:
-        return Said(says="The cook was stopped and nobody has restarted it.", value=now.settled.stop_ms / 1000.0, unit="s")
+        return Said(
+            says="The cook was stopped and nobody has restarted it.", value=now.settled.stop_ms / 1000.0, unit="s"
+        )
     return None
 
 
@@ -101,7 +103,12 @@ def forecast_reached(now: Situation) -> Said | None:
 
 def silence_heard(now: Situation) -> Said | None:
     sound, ahead = now.acoustic, now.remaining
-    if ahead is None or now.restarted_s is not None or sound.status != "usable" or now.heating_s < now.limits.hold_off_s:
+    if (
+        ahead is None
+        or now.restarted_s is not None
+        or sound.status != "usable"
+        or now.heating_s < now.limits.hold_off_s
+    ):
         return None
     if sound.silence_s >= now.limits.gap_s and ahead.low_s <= 0.0 and not _popped_too_little(now):
         return Said(
@@ -221,7 +228,9 @@ def too_early_to_say(now: Situation) -> Said | None:
 
 RULES: tuple[Rule, ...] = (
     Rule(code="stop-already-given", verdict="stop", means="A stop holds until a restart.", asks=stop_already_given),
-    Rule(code="heating-cap-reached", verdict="stop", means="The most heating that is allowed.", asks=heating_cap_reached),
+    Rule(
+        code="heating-cap-reached", verdict="stop", means="The most heating that is allowed.", asks=heating_cap_reached
+    ),
     Rule(code="top-up-over", verdict="stop", means="The most heating after a restart.", asks=top_up_over),
     Rule(code="top-up-silent", verdict="stop", means="No pops after a restart.", asks=top_up_silent),
     Rule(code="nothing-measured", verdict="stop", means="No sensor works: end early.", asks=nothing_measured),

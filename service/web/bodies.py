@@ -1,43 +1,100 @@
-"""Reading the body of a request: its media type, its size, its JSON."""
+"""Reading the body of a request: its media type, its size, its lines."""
 
-from typing import Any
+from collections.abc import Iterator
+from contextlib import contextmanager
+from functools import lru_cache
 
 from flask import request
 from gunicorn.http.errors import ParseException
+from werkzeug.exceptions import ClientDisconnected
+from werkzeug.http import parse_options_header
 
-from service.web.json_text import NotJson, parsed
 from service.web.problems import Refused
 
+JSON = "application/json"
+SENML = "application/senml+json"
+NDJSON = "application/x-ndjson"
 
-def json_body() -> Any:
-    """The JSON value of the request at hand.
+# The server waits until it has a whole piece: the smaller it is, the less an answer lags behind its line.
+_PIECE = 1024
+_CHARSETS = ("utf-8", "utf8", "us-ascii")
 
-    Raises Refused for a compressed body, for any media type but application/json in UTF-8, and for a text that is not
-    JSON, and for a body over the limit (the framework's own RequestEntityTooLarge when the length was said).
-    """
-    encoding = request.headers.get("Content-Encoding", "identity")
+
+def media_type(*taken: str) -> str:
+    """The media type of the body, which is one of these. Raises Refused for another, or for a compressed body."""
+    environ = request.environ
+    encoding = environ.get("HTTP_CONTENT_ENCODING", "identity")
     if encoding.strip().lower() != "identity":
         raise Refused("media-type", f"expected a body that is not compressed; received Content-Encoding {encoding!r}")
-    charset = request.mimetype_params.get("charset", "utf-8")
-    if request.mimetype != "application/json" or charset.lower() not in ("utf-8", "utf8", "us-ascii"):
-        sent = request.headers.get("Content-Type")
-        raise Refused("media-type", f"expected application/json in UTF-8; received {sent or 'no Content-Type'}")
-    try:
-        return parsed(_whole_body())
-    except NotJson as error:
-        raise Refused("not-json", str(error)) from error
+    sent = environ.get("CONTENT_TYPE", "")
+    kind, charset = _parted(sent)
+    if kind not in taken or charset not in _CHARSETS:
+        raise Refused("media-type", f"expected {' or '.join(taken)} in UTF-8; received {sent or 'no Content-Type'}")
+    return kind
 
 
-def _whole_body() -> bytes:
-    """The body, or a refusal: a body that was cut off on its way must not be taken for a shorter one."""
-    try:
+def whole_body(most: int) -> bytes:
+    """The body, of `most` bytes at most. Raises Refused for a longer one, and for one that was cut off on its way."""
+    environ = request.environ
+    said = environ.get("CONTENT_LENGTH", "")
+    if "HTTP_TRANSFER_ENCODING" in environ or not (said.isascii() and said.isdigit()):
+        return _body_in_chunks(most)
+    length = int(said)
+    if length > most:
+        raise Refused("body-too-large", f"expected {most} bytes at most; received {length}")
+    with _reading():
+        body: bytes = environ["wsgi.input"].read(length)
+    if len(body) < length:
+        raise Refused("bad-request", f"the body ended after {len(body)} of {said} bytes")
+    return body
+
+
+def lines(most: int) -> Iterator[bytes | None]:
+    """The lines of the body as they come, without their ends; None for a line of over `most` bytes.
+
+    No more than a line and a piece is held at a time. Raises Refused when the body cannot be read to its end.
+    """
+    request.max_content_length = None
+    held, is_too_long = b"", False
+    while True:
+        with _reading():
+            piece = request.stream.read(_PIECE)
+        if not piece:
+            break
+        first, *rest = piece.split(b"\n")
+        held += first
+        for line in rest:
+            yield None if is_too_long or len(held) > most else held
+            held, is_too_long = line, False
+        if len(held) > most:
+            held, is_too_long = b"", True
+    if held or is_too_long:
+        yield None if is_too_long else held
+
+
+def _body_in_chunks(most: int) -> bytes:
+    """A body whose length is not said: it must not be cut off at the limit and taken for a shorter one."""
+    # At the limit it is cut off without a word, so one byte more is let in to tell.
+    request.max_content_length = most + 1
+    with _reading():
         body = request.get_data(cache=False)
+    if len(body) > most:
+        raise Refused("body-too-large", f"expected {most} bytes at most")
+    return body
+
+
+@contextmanager
+def _reading() -> Iterator[None]:
+    try:
+        yield
     except ParseException as error:
         raise Refused("bad-request", f"the chunks of the body cannot be read: {error}") from error
-    said, most = request.content_length, request.max_content_length
-    if said is not None and said != len(body):
-        raise Refused("bad-request", f"the body ended after {len(body)} of {said} bytes")
-    # A body in chunks is cut off at the limit without a word; one that reaches it may have been longer.
-    if said is None and most is not None and len(body) >= most:
-        raise Refused("body-too-large", f"expected fewer than {most} bytes in a body whose length is not said")
-    return body
+    except (OSError, ClientDisconnected) as error:
+        raise Refused("bad-request", "the body stopped coming before its end") from error
+
+
+@lru_cache(maxsize=64)
+def _parted(content_type: str) -> tuple[str, str]:
+    """The media type and the character set, in lower case."""
+    kind, options = parse_options_header(content_type)
+    return kind.lower(), options.get("charset", "utf-8").lower()

@@ -16,7 +16,9 @@ from service.readings.cook import Cook
 from service.readings.packing import Packed, PackingError, pack, unpack
 from service.readings.settled import Settled
 from service.readings.setup import Setup
+from service.rules.decide import decide
 from service.rules.decision import Decision
+from service.web.observed import observed
 from service.web.problems import Refused, wrong_input
 from service.web.settings import Settings
 from service.web.tokens import TokenError, Tokens
@@ -33,6 +35,26 @@ class Question:
     settled: Settled | None
     interval_pct: float
 
+    def decided(self) -> Decision:
+        """The decision."""
+        return decide(
+            programme=self.programme,
+            setup=self.setup,
+            cook=self.cook,
+            as_of_ms=self.as_of_ms,
+            settled=self.settled,
+            interval_pct=self.interval_pct,
+        )
+
+    def carried(self, decision: Decision) -> Packed:
+        """What the next post about this cook goes on from."""
+        return Packed(
+            programme=self.programme.name,
+            setup_json=setup_text(self.setup).encode(),
+            settled=decision.settled,
+            cook=self.cook,
+        )
+
 
 class Conversation:
     """Continues posts from their state, and writes the state for the next."""
@@ -44,10 +66,13 @@ class Conversation:
 
     def question(self, request: DecisionRequest) -> Question:
         """What is asked, all posts so far taken together. Raises Refused for a post that does not fit its state."""
+        return self.going_on(request, None if request.state is None else self._opened(request.state))
+
+    def going_on(self, request: DecisionRequest, carried: Packed | None) -> Question:
+        """What is asked by a post that goes on from this, whatever its own state. Raises Refused as above."""
         most = self._settings.max_readings_per_post
         if request.count > most:
             raise wrong_input("/readings", f"expected {most} readings at most in a post; received {request.count}")
-        carried = None if request.state is None else self._carried(request.state)
         cook = request.cook if carried is None else carried.cook.merged(request.cook)
         self._refuse_too_many(cook)
         return Question(
@@ -61,24 +86,18 @@ class Conversation:
 
     def state(self, question: Question, decision: Decision) -> str:
         """The state that goes with the answer. Raises Refused when the cook has outgrown what can be carried."""
-        packed = pack(
-            Packed(
-                programme=question.programme.name,
-                setup_json=setup_text(question.setup).encode(),
-                settled=decision.settled,
-                cook=question.cook,
-            )
-        )
-        token = self._tokens.seal(packed)
+        token = self._tokens.seal(pack(question.carried(decision)))
         if len(token) > self._tokens.longest:
             raise wrong_input("/readings", f"with these the state would be over {self._tokens.longest} characters long")
         return token
 
-    def _carried(self, state: str) -> Packed:
+    def _opened(self, state: str) -> Packed:
         try:
-            return unpack(self._tokens.open(state), limit=self._settings.most_inflated_bytes)
-        except (TokenError, PackingError) as error:
-            raise _wrong_state(str(error)) from error
+            return unpack(self._tokens.open(state), limit=self._settings.max_state_bytes)
+        except TokenError as error:
+            raise _wrong_state(error.kind, str(error)) from error
+        except PackingError as error:
+            raise _wrong_state("unreadable", str(error)) from error
 
     def _refuse_too_many(self, cook: Cook) -> None:
         most = self._settings.max_readings_per_cook
@@ -96,7 +115,7 @@ class Conversation:
         if programme is None and carried is None:
             raise wrong_input("/program", f"expected one of: {', '.join(self._programmes)}")
         if programme is None:
-            raise _wrong_state(f"its programme {name!r} is no longer served")
+            raise _wrong_state("programme-gone", f"its programme {name!r} is no longer served")
         return programme
 
 
@@ -106,7 +125,7 @@ def _setup(request: DecisionRequest, carried: Packed | None) -> Setup:
     try:
         setup = setup_of(carried.setup_json.decode())
     except (ValueError, ValidationError) as error:
-        raise _wrong_state("its setup is not one that is taken today") from error
+        raise _wrong_state("setup-gone", "its setup is not one that is taken today") from error
     if request.setup not in (None, setup):
         raise wrong_input("/setup", "this cook was begun with another setup; leave the field out or send the same")
     return setup
@@ -121,5 +140,6 @@ def _as_of_ms(request: DecisionRequest, carried: Packed | None, cook: Cook) -> i
     return request.as_of_ms
 
 
-def _wrong_state(why: str) -> Refused:
+def _wrong_state(kind: str, why: str) -> Refused:
+    observed().state_failure = kind
     return Refused("wrong-state", f"/state: {why}", [("/state", why)])

@@ -1,32 +1,62 @@
-"""A gunicorn worker that answers with a problem document even what never reaches the application.
+"""Gunicorn workers that answer with a problem document even what never reaches the application.
 
-It also has little patience: a client that falls silent in the middle of a request loses its connection before the
-worker itself is taken for dead.
+They also have little patience: a client that falls silent in the middle of a request loses its connection before the
+worker itself is taken for dead. And they can linger: told to stop, a worker says so at /readyz and goes on answering
+for COOKSTOP_DRAIN_S seconds, in which whoever sends it requests can notice.
 """
 
+import os
+import signal
 import socket
+from collections.abc import Callable, Iterable, MutableMapping
 from contextlib import suppress
 from http import HTTPStatus
+from types import FrameType
+from typing import Any
 
 from gunicorn.http.errors import LimitRequestHeaders, LimitRequestLine, ParseException
 from gunicorn.http.message import Request
+from gunicorn.workers.base import Worker
+from gunicorn.workers.gthread import ThreadWorker
 from gunicorn.workers.sync import SyncWorker
 
+from service.web.health import DRAINING
 from service.web.json_text import written
 from service.web.problems import MEDIA_TYPE, Kind, Refused
+from service.web.replays import STILL_HERE
 
 PATIENCE_S = 5.0
 
 Address = str | int | tuple[str, int]
+StartResponse = Callable[[str, Iterable[tuple[str, str]]], None]
 
 
-class ProblemWorker(SyncWorker):
-    """gunicorn's own sync worker, but for the two things above."""
+class _Telling(Worker):
+    """What is added to a worker of gunicorn's own, of either kind."""
 
-    def handle(self, listener: socket.socket, client: socket.socket, addr: Address) -> None:
-        """Answer one connection."""
-        client.settimeout(PATIENCE_S)
-        super().handle(listener, client, addr)
+    draining = False
+
+    def load_wsgi(self) -> None:
+        """Load the application, and let it know of its worker."""
+        super().load_wsgi()
+        application = self.wsgi
+
+        def answered(environ: MutableMapping[str, Any], start_response: StartResponse) -> Iterable[bytes]:
+            environ[DRAINING] = self.draining
+            environ[STILL_HERE] = self.notify
+            return application(environ, start_response)
+
+        self.wsgi = answered
+
+    def handle_exit(self, sig: int, frame: FrameType | None) -> None:
+        """Told to stop: linger, then end as gunicorn does."""
+        linger_s = float(os.environ.get("COOKSTOP_DRAIN_S") or 0.0)
+        if self.draining or linger_s <= 0.0:
+            super().handle_exit(sig, frame)
+            return
+        self.draining = True
+        signal.signal(signal.SIGALRM, self.handle_exit)
+        signal.setitimer(signal.ITIMER_REAL, linger_s)
 
     def handle_error(self, req: Request | None, client: socket.socket, addr: Address, exc: BaseException) -> None:
         """Tell the client what is wrong with a request that could not be read, or that the worker failed."""
@@ -37,6 +67,19 @@ class ProblemWorker(SyncWorker):
             self.log.error("a request from %s failed", addr, exc_info=exc)
         with suppress(OSError):
             client.sendall(_response(refused.kind, written(refused.document()).encode("ascii")))
+
+
+class ProblemWorker(_Telling, SyncWorker):
+    """One request at a time."""
+
+    def handle(self, listener: socket.socket, client: socket.socket, addr: Address) -> None:
+        """Answer one connection."""
+        client.settimeout(PATIENCE_S)
+        super().handle(listener, client, addr)
+
+
+class ThreadedProblemWorker(_Telling, ThreadWorker):
+    """As many requests at a time as there are threads, on connections that are kept."""
 
 
 def _slug(error: BaseException) -> str:

@@ -5,17 +5,28 @@ field that refuses them can point at the place.
 """
 
 import json
+import re
+from itertools import accumulate
 from typing import Any
 
 from flask import Response
 
+from service.web.settings import LONGEST_NUMBER
+
+DEEPEST = 16
+
 
 class NotJson(ValueError):
-    """A text that is not JSON; says what is wrong with it."""
+    """A text that is not JSON, or not JSON that is taken here; says what is wrong with it."""
 
 
-def parsed(text: bytes) -> Any:
-    """The value of a JSON text. Raises NotJson."""
+def parsed(text: bytes, *, deepest: int = DEEPEST, longest_number: int = LONGEST_NUMBER) -> Any:
+    """The value of a JSON text: lists and objects at most `deepest` deep, numbers of `longest_number` characters.
+
+    Raises NotJson.
+    """
+    if len(text) > longest_number or text.count(b"[") + text.count(b"{") > deepest:
+        _refuse_beyond(_STRINGS.sub(b"", text), deepest, longest_number)
     try:
         return _DECODER.decode(text.decode("utf-8"))
     except NotJson:
@@ -24,11 +35,6 @@ def parsed(text: bytes) -> Any:
         raise NotJson(f"the text is not UTF-8 (at byte {error.start})") from error
     except json.JSONDecodeError as error:
         raise NotJson(f"{error.msg} (line {error.lineno}, column {error.colno})") from error
-    except RecursionError as error:
-        raise NotJson("lists or objects lie too deep inside each other") from error
-    except ValueError as error:
-        # The interpreter refuses to convert a whole number of thousands of digits.
-        raise NotJson("a whole number has too many digits") from error
 
 
 def written(document: Any) -> str:
@@ -41,6 +47,15 @@ def json_response(document: Any, *, status: int = 200, media_type: str = "applic
     return Response(written(document) + "\n", status=status, content_type=media_type)
 
 
+def _refuse_beyond(bare: bytes, deepest: int, longest_number: int) -> None:
+    """Refuse a JSON text, bare of its strings, that the parser should not be given."""
+    steps = map(_STEPS.__getitem__, bare.translate(None, _NO_BRACKETS))
+    if max(accumulate(steps), default=0) > deepest:
+        raise NotJson(f"lists and objects lie more than {deepest} deep inside each other")
+    if any(len(number) > longest_number for number in _NUMBERS.findall(bare)):
+        raise NotJson(f"a number has more than {longest_number} characters")
+
+
 def _without_doubles(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     table = dict(pairs)
     if len(table) < len(pairs):
@@ -48,5 +63,9 @@ def _without_doubles(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     return table
 
 
+_STRINGS = re.compile(rb'"[^"\\]*(?:\\.[^"\\]*)*"', re.DOTALL)
+_NUMBERS = re.compile(rb"[0-9.eE+-]+")
+_STEPS = {ord("["): 1, ord("{"): 1, ord("]"): -1, ord("}"): -1}
+_NO_BRACKETS = bytes(set(range(256)) - set(_STEPS))
 _DECODER = json.JSONDecoder(object_pairs_hook=_without_doubles)
 _ENCODER = json.JSONEncoder(allow_nan=False, separators=(",", ":"))

@@ -4,7 +4,7 @@ Whoever refuses a request raises Refused with a slug out of this table; what tha
 """
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from flask import Blueprint, Flask, Response
@@ -13,6 +13,7 @@ from werkzeug.exceptions import HTTPException
 
 from schemas.strict import MOST_MESSAGES
 from service.web.json_text import json_response
+from service.web.observed import observed
 
 MEDIA_TYPE = "application/problem+json"
 LONGEST_NAME = 100
@@ -20,12 +21,13 @@ LONGEST_NAME = 100
 
 @dataclass(frozen=True, slots=True)
 class Kind:
-    """A kind of problem: its stable name, its status, its title, and what to do about it."""
+    """A kind of problem: its stable name, its status, its title, what to do about it, and the headers it comes with."""
 
     slug: str
     status: int
     title: str
     remedy: str
+    headers: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def type(self) -> str:
@@ -35,16 +37,26 @@ class Kind:
 
 KINDS = (
     Kind("bad-request", 400, "The request cannot be read", "Send a well-formed HTTP request."),
-    Kind("not-json", 400, "The body is not JSON", "Send one JSON object in UTF-8, with no name twice in an object."),
+    Kind("not-json", 400, "The body is not JSON", "Send one JSON value in UTF-8, with no name twice in an object."),
+    Kind("no-key", 401, "A key is needed", "Send `Authorization: Bearer` with a key that is known here and has not expired.",
+         {"WWW-Authenticate": "Bearer"}),
+    Kind("wrong-scope", 403, "The key is not for this", "Use a key with the scope that `detail` names.",
+         {"WWW-Authenticate": 'Bearer error="insufficient_scope"'}),
     Kind("not-found", 404, "There is nothing here", "Look at the path; GET /v1/programs lists the programmes."),
     Kind("method-not-allowed", 405, "The path does not take this method", "Use a method that the Allow header lists."),
     Kind("body-too-large", 413, "The body is too large", "Post the readings in smaller batches, each with the last state."),
+    Kind("line-too-long", 413, "A line of the log is too long", "Split the post on this line into several, a line each."),
+    Kind("too-many-lines", 413, "The log has too many lines", "Send what is left to /v1/decisions, post by post."),
     Kind("path-too-long", 414, "The path is too long", "Ask for one of the documented paths."),
-    Kind("media-type", 415, "The body is of the wrong kind", "Send application/json, not compressed."),
+    Kind("media-type", 415, "The body is of the wrong kind", "Send the media type that the path takes, not compressed."),
     Kind("wrong-input", 422, "The request is well-formed but wrong", "Put right what `errors` points at and post again."),
     Kind("wrong-state", 422, "The state cannot be used", "Return the last state unchanged, or post the whole cook without one."),
+    Kind("too-many-requests", 429, "Too many requests", "Wait as long as Retry-After says, then post again.",
+         {"Retry-After": "1"}),
     Kind("headers-too-large", 431, "The headers are too large", "Send fewer or shorter headers."),
     Kind("internal", 500, "The service failed", "This is a defect of the service: report it with the request that caused it."),
+    Kind("unavailable", 503, "The service cannot answer just now", "Post the same request again in a moment.",
+         {"Retry-After": "1"}),
 )  # fmt: skip
 BY_SLUG: Mapping[str, Kind] = {kind.slug: kind for kind in KINDS}
 # Later kinds do not displace earlier ones: the first of a status is its general one.
@@ -58,14 +70,22 @@ class Refused(Exception):
         kind: which of KINDS it is.
         detail: what was received and what was expected.
         errors: (pointer, detail) for each thing wrong with the input, the first 20 of them.
+        headers: what the answer carries beside the headers of its kind.
     """
 
-    def __init__(self, slug: str, detail: str | None = None, errors: Iterable[tuple[str, str]] = ()) -> None:
+    def __init__(
+        self,
+        slug: str,
+        detail: str | None = None,
+        errors: Iterable[tuple[str, str]] = (),
+        headers: Mapping[str, str] | None = None,
+    ) -> None:
         """A refusal of the kind `slug`; without a detail of its own, that is the remedy of its kind."""
         self.kind = BY_SLUG[slug]
         self.detail = detail or self.kind.remedy
         super().__init__(self.detail)
         self.errors = tuple(errors)[:MOST_MESSAGES]
+        self.headers = {**self.kind.headers, **(headers or {})}
 
     def document(self) -> dict[str, Any]:
         """The problem document."""
@@ -103,16 +123,16 @@ def install(app: Flask) -> None:
 
 
 def _of_refusal(refused: Refused) -> Response:
-    return json_response(refused.document(), status=refused.kind.status, media_type=MEDIA_TYPE)
+    observed().problem = refused.kind.slug
+    response = json_response(refused.document(), status=refused.kind.status, media_type=MEDIA_TYPE)
+    response.headers.update(refused.headers)
+    return response
 
 
 def _of_http(error: HTTPException) -> Response:
     kind = _BY_STATUS.get(error.code or 500, BY_SLUG["bad-request"])
-    response = _of_refusal(Refused(kind.slug))
-    for name, value in error.get_headers():
-        if name.lower() in ("allow", "retry-after"):
-            response.headers[name] = value
-    return response
+    said = {name: value for name, value in error.get_headers() if name.lower() in ("allow", "retry-after")}
+    return _of_refusal(Refused(kind.slug, headers=said))
 
 
 def _pages() -> Blueprint:

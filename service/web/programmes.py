@@ -1,6 +1,6 @@
 """The programmes, listed and told, over HTTP."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 from flask import Blueprint, Response
 
@@ -13,9 +13,10 @@ _SUMMARIES = ProgrammeSummarySchema(many=True)
 _PROGRAMME = ProgrammeSchema()
 
 
-def programmes(served: Mapping[str, Programme]) -> Blueprint:
+def programmes(served: Mapping[str, Programme], guard: Callable[[], None]) -> Blueprint:
     """The routes of GET /v1/programs and GET /v1/programs/{name}."""
     blueprint = Blueprint("programmes", __name__)
+    blueprint.before_request(guard)
 
     @blueprint.get("/v1/programs")
     def list_all() -> Response:

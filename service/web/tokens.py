@@ -7,14 +7,24 @@ request's answer the same byte for byte. An old token can always be shown again;
 
 import base64
 import binascii
-import hashlib
+import hmac
 from collections.abc import Sequence
+from functools import lru_cache
 
 from itsdangerous import BadSignature, Signer
+from itsdangerous.signer import SigningAlgorithm
 
 
 class TokenError(ValueError):
-    """A token that we did not write, or no longer take; says why."""
+    """A token that we did not write, or no longer take; says why.
+
+    Attributes:
+        kind: `too-long` or `altered`; a key that is retired cannot be told from an alteration.
+    """
+
+    def __init__(self, kind: str, says: str) -> None:
+        super().__init__(says)
+        self.kind = kind
 
 
 class Tokens:
@@ -22,7 +32,8 @@ class Tokens:
 
     def __init__(self, keys: Sequence[bytes], *, purpose: str, longest: int) -> None:
         """Keys oldest to newest. Tokens of another purpose do not open; nor do any over `longest` characters."""
-        self._signer = Signer(list(keys), salt=purpose, key_derivation="hmac", digest_method=hashlib.sha256)
+        derived = [hmac.digest(key, purpose.encode(), "sha256") for key in keys]
+        self._signer = Signer(derived, key_derivation="none", algorithm=_HmacSha256())
         self.longest = longest
 
     def seal(self, payload: bytes) -> str:
@@ -32,17 +43,33 @@ class Tokens:
     def open(self, token: str) -> bytes:
         """The payload of a token. Raises TokenError."""
         if len(token) > self.longest:
-            raise TokenError(f"it has {len(token)} characters; none that was handed out has over {self.longest}")
+            raise TokenError(
+                "too-long", f"it has {len(token)} characters; none that was handed out has over {self.longest}"
+            )
         try:
             text = self._signer.unsign(token.encode("ascii"))
             payload = base64.urlsafe_b64decode(text + b"=" * (-len(text) % 4))
         except (UnicodeEncodeError, BadSignature, binascii.Error) as error:
-            raise TokenError("it was altered, or its key is retired") from error
+            raise TokenError("altered", "it was altered, or its key is retired") from error
         # Base64 can spell the same signature in several ways; only ours is taken.
         signature = token.rpartition(".")[2].encode("ascii")
         if signature != _text(base64.urlsafe_b64decode(signature + b"=" * (-len(signature) % 4))):
-            raise TokenError("it was altered")
+            raise TokenError("altered", "it was altered")
         return payload
+
+
+class _HmacSha256(SigningAlgorithm):
+    """HMAC (RFC 2104) from a beginning that is worked out once for each key."""
+
+    def get_signature(self, key: bytes, value: bytes) -> bytes:
+        begun = _begun(key).copy()
+        begun.update(value)
+        return begun.digest()
+
+
+@lru_cache(maxsize=16)
+def _begun(key: bytes) -> hmac.HMAC:
+    return hmac.new(key, digestmod="sha256")
 
 
 def _text(payload: bytes) -> bytes:

@@ -1,7 +1,5 @@
 """The command as a person runs it: another process, its output, its exit status."""
 
-import signal
-import socket
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
@@ -9,7 +7,7 @@ from collections.abc import Callable, Iterator
 import pytest
 import requests
 
-from tests.commands.running import DEADLINE_S, environment
+from tests.commands.running import DEADLINE_S, environment, serving
 
 Cookstop = Callable[..., subprocess.CompletedProcess[str]]
 
@@ -33,18 +31,8 @@ def cookstop() -> Cookstop:
 @pytest.fixture(scope="session")
 def server() -> Iterator[str]:
     """The URL of a service that `serve` runs on this machine."""
-    with socket.create_server(("127.0.0.1", 0)) as probe:
-        port = probe.getsockname()[1]
-    command = [sys.executable, "-m", "service", "serve", "--port", str(port), "--workers", "2"]
-    process = subprocess.Popen(command, env=environment(), stderr=subprocess.PIPE, text=True)
-    try:
-        # It says on its standard error that it listens; nothing has to be waited for by the clock.
-        assert any("Listening at" in line for line in process.stderr)
-        yield f"http://127.0.0.1:{port}"
-    finally:
-        process.send_signal(signal.SIGTERM)
-        process.communicate(timeout=DEADLINE_S)
-    assert process.returncode == 0
+    with serving() as service:
+        yield service.url
 
 
 @pytest.fixture(scope="session")

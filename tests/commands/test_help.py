@@ -6,10 +6,10 @@ import pytest
 def test_help_lists_every_command(cookstop):
     told = cookstop("--help")
     assert told.returncode == 0
-    assert all(f"  {command} " in told.stdout for command in ("serve", "replay", "demonstrate"))
+    assert all(f"  {command} " in told.stdout for command in ("serve", "key", "replay", "demonstrate"))
 
 
-@pytest.mark.parametrize("command", ["serve", "replay", "demonstrate"])
+@pytest.mark.parametrize("command", ["serve", "key", "replay", "demonstrate"])
 def test_each_help_gives_an_example(cookstop, command):
     told = cookstop(command, "--help")
     assert told.returncode == 0
@@ -17,7 +17,9 @@ def test_each_help_gives_an_example(cookstop, command):
     assert f"  cookstop {command}" in told.stdout
 
 
-@pytest.mark.parametrize("arguments", [["toast"], ["replay"], ["replay", "no-such-file"], ["serve", "--port", "0"]])
+@pytest.mark.parametrize(
+    "arguments", [["toast"], ["replay"], ["replay", "no-such-file"], ["serve", "--port", "0"], ["key", "--name", "x"]]
+)
 def test_wrong_use_is_told_and_fails(cookstop, arguments):
     told = cookstop(*arguments)
     assert told.returncode == 2

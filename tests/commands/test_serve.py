@@ -2,11 +2,13 @@
 
 import json
 import socket
+import subprocess
+import sys
 
 import pytest
 import requests
 
-from tests.commands.running import COOK, DEADLINE_S
+from tests.commands.running import COOK, DEADLINE_S, environment
 
 
 def test_service_answers(get):
@@ -78,6 +80,20 @@ def test_addresses_beyond_this_machine_are_refused(cookstop, host):
     assert "--open-to-network" in told.stderr
 
 
+def test_open_to_network_still_needs_keys_for_the_state(cookstop):
+    told = cookstop("serve", "--host", "0.0.0.0", "--open-to-network")  # noqa: S104 (that is the point)
+    assert told.returncode == 2
+    assert "COOKSTOP_STATE_KEYS_FILE" in told.stderr
+
+
+def test_gunicorn_alone_refuses_what_serve_refuses():
+    command = [sys.executable, "-m", "gunicorn", "-c", "python:service.web.gunicorn_settings", "--bind", "0.0.0.0:0"]
+    told = subprocess.run(command, env=environment(), capture_output=True, text=True, timeout=DEADLINE_S)
+    assert told.returncode == 1
+    assert "COOKSTOP_KEYS_FILE" in told.stderr
+    assert "Traceback" not in told.stderr
+
+
 def test_port_that_is_taken_fails(cookstop):
     with socket.create_server(("127.0.0.1", 0)) as taken:
         told = cookstop("serve", "--port", str(taken.getsockname()[1]))
@@ -85,9 +101,18 @@ def test_port_that_is_taken_fails(cookstop):
     assert "in use" in told.stderr
 
 
-def test_keys_that_cannot_be_used_stop_the_start(cookstop):
+@pytest.mark.parametrize(
+    ("environ", "said"),
+    [
+        ({"COOKSTOP_STATE_KEYS": "short"}, "state key 1"),
+        ({"COOKSTOP_STATE_KEYS_FILE": "/nowhere/keys"}, "/nowhere/keys"),
+        ({"COOKSTOP_KEYS_FILE": "/nowhere/keys"}, "/nowhere/keys"),
+        ({"COOKSTOP_TIMEOUT_S": "soon"}, "COOKSTOP_TIMEOUT_S"),
+    ],
+)
+def test_settings_that_cannot_be_used_stop_the_start(cookstop, environ, said):
     with socket.create_server(("127.0.0.1", 0)) as probe:
         port = probe.getsockname()[1]
-    told = cookstop("serve", "--port", str(port), COOKSTOP_STATE_KEYS="short")
+    told = cookstop("serve", "--port", str(port), **environ)
     assert told.returncode != 0
-    assert "state key 1" in told.stderr
+    assert said in told.stderr

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from service.evidence.moisture import MoistureNumbers
+from service.evidence.pop_grid import CLUTTER_SPAN
 from service.evidence.pop_times import EDGES_X
-from service.evidence.popping import CLUTTER_SPAN
 from service.evidence.rescaling import ks_bound, ks_distance, rescaled_residuals, uniform_residuals
 from service.evidence.steam import SteamOnset, steam_onset
 from service.forecast.popcorn import popcorn_outlook

@@ -3,6 +3,7 @@
 import json
 import math
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -146,3 +147,72 @@ def test_every_cook_goes_on_from_its_state(post, request, readings):
     again = post(state=first["state"], readings=readings, as_of=max(first["as_of"], 300.0))
     assert_is_well_formed(again)
     assert again.status_code == 200, again.data
+
+
+def deep(opening, closing, depth):
+    return opening * depth + closing * depth
+
+
+HOSTILE = {
+    "random bytes": bytes((at * 197 + 31) % 256 for at in range(5000)),
+    "null bytes": bytes(5000),
+    "lists 100,000 deep": deep(b"[", b"]", 100_000),
+    "lists 100,000 deep, never closed": b"[" * 100_000,
+    "objects 50,000 deep": deep(b'{"a":', b"}", 50_000)[:-50_000],
+    "lists 500 deep in the setup": b'{"program": "popcorn", "setup": ' + deep(b"[", b"]", 500) + b"}",
+    "a whole number of 200,000 digits": b'{"as_of": ' + b"9" * 200_000 + b"}",
+    "a fraction of 200,000 digits": b'{"as_of": 0.' + b"9" * 200_000 + b"}",
+    "an exponent of 200,000 digits": b'{"as_of": 1e' + b"9" * 200_000 + b"}",
+    "1e308 twice": b'{"program": "popcorn", "readings": {"pops": [1e308, 1e308]}}',
+    "minus zero": b'{"program": "popcorn", "readings": {"pops": [-0.0, -0, 0]}, "as_of": -0.0}',
+    "NaN": b'{"program": "popcorn", "as_of": NaN}',
+    "infinities": b'{"program": "popcorn", "readings": {"pops": [Infinity, -Infinity]}}',
+    "an infinite setup": b'{"program": "popcorn", "setup": {"rated_w": Infinity, "gap_s": NaN}}',
+    "a name twice": b'{"program": "popcorn", "program": "popcorn"}',
+    "10,000 names": b"{" + b",".join(b'"name%d": 1' % at for at in range(10_000)) + b"}",
+    "10,000 wrong pops": b'{"program": "popcorn", "readings": {"pops": [' + b'"x",' * 9_999 + b'"x"]}}',
+    "5,000 wrong objects": b'{"program": "popcorn", "readings": {"humidity": [' + b"{}," * 4_999 + b"{}]}}",
+    "wrong names in 1,000 objects": b'{"program": "popcorn", "readings": {"power": ['
+    + b'{"t": 1, "level": 1, "a": 1, "b": 2},' * 999
+    + b'{"a": 1}]}}',
+    "a name of 100,000 characters": b'{"' + b"x" * 100_000 + b'": 1}',
+    "a programme of 100,000 characters": b'{"program": "' + b"x" * 100_000 + b'"}',
+    "a state of 200,000 characters": b'{"state": "' + b"x" * 200_000 + b'"}',
+    "half a surrogate": b'{"program": "\\ud800", "state": "\\udfff"}',
+    "UTF-16": '{"program": "popcorn"}'.encode("utf-16"),
+    "UTF-32": '{"program": "popcorn"}'.encode("utf-32-le"),
+    "Latin-1": '{"program": "pöpcorn"}'.encode("latin-1"),
+    "UTF-8 that is too long": b'{"program": "\xc0\xaf"}',
+    "a byte-order mark": b'\xef\xbb\xbf{"program": "popcorn"}',
+    "two values": b'{"program": "popcorn"} {"program": "popcorn"}',
+    "a comment": b'{"program": "popcorn"} // please',
+    "single quotes": b"{'program': 'popcorn'}",
+    "backslashes without end": b'{"program": "' + b"\\" * 99_999,
+    "quotes without end": b'"' * 99_999,
+    "200,000 spaces": b" " * 200_000,
+    "strings of brackets": b'["' + b"[" * 100_000 + b'"]',
+}
+SLOWEST_MS = 500.0
+
+
+@pytest.mark.parametrize("body", HOSTILE.values(), ids=HOSTILE)
+@pytest.mark.parametrize("content_type", ["application/json", "application/senml+json"])
+def test_hostile_body_is_answered_soon_and_in_few_words(client, body, content_type):
+    response = client.post("/v1/decisions", data=body, content_type=content_type)
+    assert_is_well_formed(response)
+    assert float(response.headers["Server-Timing"].rpartition("dur=")[2]) < SLOWEST_MS
+    assert len(response.data) < 10_000
+
+
+@given(
+    lines=st.lists(
+        st.binary(max_size=60) | ANYTHING.map(json.dumps).map(str.encode) | POSTS.map(json.dumps).map(str.encode)
+    )
+)
+@settings(max_examples=100, deadline=None)
+def test_any_log(client, lines):
+    body = b"\n".join(lines)
+    response = client.post("/v1/replays", data=body, content_type="application/x-ndjson")
+    answers = [json.loads(line, parse_constant=refuse_constant) for line in response.data.splitlines()]
+    assert len(answers) == sum(1 for line in body.split(b"\n") if line.strip())
+    assert all("decision" in answer or answer["status"] < 500 for answer in answers)

@@ -1,5 +1,7 @@
 """What can be set from outside."""
 
+from pathlib import Path
+
 import pytest
 
 from service.web.settings import Settings, SettingsError
@@ -19,15 +21,23 @@ def test_keys_come_in_order_from_a_list_or_a_file(tmp_path):
     assert Settings.from_environment({"COOKSTOP_STATE_KEYS_FILE": str(file)}).state_keys == expected
 
 
-def test_limits_are_read():
+def test_every_limit_can_be_set():
+    said = {name: value + 1 if name != "max_number_characters" else 20 for name, value in Settings().limits().items()}
+    said["max_state_bytes"] += 100
+    environ = {f"COOKSTOP_{name.upper()}": str(value) for name, value in said.items()}
+    assert Settings.from_environment(environ) == Settings(**said)
+    assert set(said) == {name for name in Settings.__dataclass_fields__ if name.startswith("max_")}
+
+
+def test_words_are_read():
     environ = {
-        "COOKSTOP_MAX_BODY_BYTES": "1000",
-        "COOKSTOP_MAX_READINGS_PER_POST": "20",
-        "COOKSTOP_MAX_READINGS_PER_COOK": "30",
-        "COOKSTOP_MAX_STATE_CHARACTERS": "400",
+        "COOKSTOP_KEYS_FILE": "keys",
+        "COOKSTOP_OPEN_TO_NETWORK": "Yes",
+        "COOKSTOP_LOG_LEVEL": "warning",
+        "COOKSTOP_LOG_FORMAT": "text",
     }
     assert Settings.from_environment(environ) == Settings(
-        max_body_bytes=1000, max_readings_per_post=20, max_readings_per_cook=30, max_state_characters=400
+        keys_file=Path("keys"), open_to_network=True, log_level="warning", log_format="text"
     )
 
 
@@ -41,6 +51,11 @@ def test_limits_are_read():
         ({"COOKSTOP_MAX_BODY_BYTES": "256 KiB"}, "COOKSTOP_MAX_BODY_BYTES"),
         ({"COOKSTOP_MAX_READINGS_PER_POST": "-1"}, "COOKSTOP_MAX_READINGS_PER_POST"),
         ({"COOKSTOP_MAX_STATE_CHARACTERS": "1e5"}, "COOKSTOP_MAX_STATE_CHARACTERS"),
+        ({"COOKSTOP_MAX_NUMBER_CHARACTERS": "4301"}, "COOKSTOP_MAX_NUMBER_CHARACTERS"),
+        ({"COOKSTOP_MAX_READINGS_PER_COOK": "50000"}, "COOKSTOP_MAX_STATE_BYTES"),
+        ({"COOKSTOP_OPEN_TO_NETWORK": "1"}, "COOKSTOP_OPEN_TO_NETWORK"),
+        ({"COOKSTOP_LOG_LEVEL": "loud"}, "COOKSTOP_LOG_LEVEL"),
+        ({"COOKSTOP_LOG_FORMAT": "xml"}, "COOKSTOP_LOG_FORMAT"),
     ],
 )
 def test_wrong_value_is_refused_by_name(environ, named):

@@ -1,4 +1,4 @@
-"""Asking the service: over HTTP, or the application in this very process. Either way the same bytes go in and out."""
+"""Asking the service one post at a time, as logs are played again: no retries, no deadline, no memory."""
 
 import json
 import secrets
@@ -6,13 +6,11 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-import requests
-
+from service.client.transport import InProcess, OverNetwork, Transport, Unreachable
 from service.web.application import create_app
 from service.web.json_text import NotJson, parsed
 from service.web.settings import SHORTEST_KEY, Settings
 
-PATH = "/v1/decisions"
 WAIT_S = 15.0
 
 
@@ -31,43 +29,31 @@ class Answered:
 Ask = Callable[[Mapping[str, Any]], Answered]
 
 
-def over_http(url: str) -> Ask:
+def over_http(url: str, key: str | None = None) -> Ask:
     """A function that posts to the service at this URL. It raises NoAnswer; a post that is wrong is an answer."""
-    session = requests.Session()
-    # The environment may name a proxy; a service that was named is asked directly.
-    session.trust_env = False
-
-    def ask(post: Mapping[str, Any]) -> Answered:
-        try:
-            response = session.post(
-                url.rstrip("/") + PATH,
-                data=_bytes(post),
-                headers={"Content-Type": "application/json"},
-                timeout=WAIT_S,
-                allow_redirects=False,
-            )
-        except requests.RequestException as error:
-            raise NoAnswer(f"{url}: no answer ({error})") from error
-        return _answered(url, response.status_code, response.content)
-
-    return ask
+    return asking(OverNetwork(url, key=key), url)
 
 
 def in_process() -> Ask:
     """A function that posts to an application of its own, with the limits of the environment. It raises NoAnswer."""
-    settings = replace(Settings.from_environment(), state_keys=(secrets.token_bytes(SHORTEST_KEY),))
-    client = create_app(settings).test_client(use_cookies=False)
+    settings = replace(
+        Settings.from_environment(), state_keys=(secrets.token_bytes(SHORTEST_KEY),), keys_file=None, log_level="error"
+    )
+    return asking(InProcess(create_app(settings).test_client(use_cookies=False)), "the service in this process")
+
+
+def asking(transport: Transport, who: str) -> Ask:
+    """A function that posts by this way to the service of this name. It raises NoAnswer."""
 
     def ask(post: Mapping[str, Any]) -> Answered:
-        response = client.post(PATH, data=_bytes(post), content_type="application/json")
-        return _answered("the service in this process", response.status_code, response.data)
+        try:
+            # A NaN in a log goes out as it stands: the service is to refuse it, and can say where.
+            reply = transport.post(json.dumps(post).encode("ascii"), WAIT_S)
+        except Unreachable as error:
+            raise NoAnswer(f"{who}: {error}") from error
+        return _answered(who, reply.status, reply.body)
 
     return ask
-
-
-def _bytes(post: Mapping[str, Any]) -> bytes:
-    # A NaN in a log goes out as it stands: the service is to refuse it, and can say where.
-    return json.dumps(post).encode("ascii")
 
 
 def _answered(who: str, status: int, body: bytes) -> Answered:
