@@ -21,6 +21,8 @@ from service.replaying import Replayed, replayed
 
 ROW_EVERY_S = 5.0
 SHUTDOWN_S = 15.0
+# Nobody but the demonstration calls it, whatever is set for the service that this machine may run.
+_OWN = {"COOKSTOP_KEYS_FILE": "", "COOKSTOP_THREADS": "", "COOKSTOP_WORKER_CLASS": ""}
 
 
 @click.command(short_help="Show it at work on an invented cook.")
@@ -113,7 +115,7 @@ def _service() -> Iterator[tuple[str, subprocess.Popen[bytes]]]:
 def _start(listener: int, log: IO[bytes]) -> subprocess.Popen[bytes]:
     return subprocess.Popen(
         gunicorn_command(f"fd://{listener}", workers=1),
-        env={"COOKSTOP_STATE_KEYS": secrets.token_hex(32), "COOKSTOP_LOG_LEVEL": "warning", **os.environ},
+        env={"COOKSTOP_STATE_KEYS": secrets.token_hex(32), "COOKSTOP_LOG_LEVEL": "warning", **os.environ, **_OWN},
         pass_fds=(listener,),
         stderr=log,
     )

@@ -21,9 +21,12 @@ MOST_COMPLAINTS = 10
 @click.command(short_help="Play logs again.")
 @click.argument("logs", metavar="LOG...", nargs=-1, required=True, type=click.Path(exists=True, dir_okay=False))
 @click.option("--server", metavar="URL", help="Ask a running service.  [default: decide in this process]")
+@click.option(
+    "--key", envvar="COOKSTOP_KEY", metavar="KEY", help="Key to show to the service.  [default: $COOKSTOP_KEY]"
+)
 @click.option("--format", "form", type=click.Choice(["table", "ndjson"]), default="table", show_default=True)
 @click.option("--output", type=click.File("w"), default="-", help="Write to a file.  [default: standard output]")
-def replay(logs: tuple[str, ...], server: str | None, form: str, output: IO[str]) -> None:
+def replay(logs: tuple[str, ...], server: str | None, key: str | None, form: str, output: IO[str]) -> None:
     """Play each LOG again, and print one decision for each of its lines.
 
     A log holds the posts of one cook as they were sent, one JSON object a line, without `state`; the first names the
@@ -38,7 +41,7 @@ def replay(logs: tuple[str, ...], server: str | None, form: str, output: IO[str]
     wrong = 0
     for log in logs:
         try:
-            ask = over_http(server) if server else in_process()
+            ask = over_http(server, key) if server else in_process()
             wrong += _play(log, ask, _writer(form, log if len(logs) > 1 else None, output), _progress(output))
         except (NoAnswer, SettingsError) as error:
             raise click.ClickException(str(error)) from error

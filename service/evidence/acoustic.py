@@ -210,8 +210,7 @@ def _last_before_silence(pops_u_s: FloatArray, until_u_s: float, numbers: Acoust
 
 def _log_weight(likelihood: PopLikelihood, prior: PopPrior) -> FloatArray:
     """(m, C) logarithm of the posterior weight, 0 at the highest."""
-    log_weight = likelihood.log_likelihood + likelihood.columns.log_prior
-    log_weight += prior.log_location[likelihood.rows, None]
+    log_weight = likelihood.log_likelihood + prior.log_weight[likelihood.rows]
     log_weight -= log_weight.max()
     return log_weight
 

@@ -55,9 +55,9 @@ class Heard(NamedTuple):
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PopPrior:
-    """What is known beforehand: (M,) log weights of the locations, and a Gamma prior of the number that will be heard."""
+    """What is known beforehand: (M, C) log weights of the grid, and a Gamma prior of the number that will be heard."""
 
-    log_location: FloatArray
+    log_weight: FloatArray
     shape: float
     rate: float
 

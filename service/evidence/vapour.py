@@ -35,8 +35,13 @@ class Vapour:
     """One entry per humidity reading, in the order of the readings."""
 
     density_g_m3: FloatArray
-    is_assumed: BoolArray  # the air temperature is not that of the reading itself
+    is_known: BoolArray  # the air temperature is that of the reading itself
     is_saturated: BoolArray  # the sensor is at the end of its scale
+
+    @property
+    def is_assumed(self) -> BoolArray:
+        """The air temperature is that of another reading, or the programme's."""
+        return ~self.is_known
 
 
 def vapour_g_m3(humidity_permille: IntArray, air_decidegrees: IntArray, *, assumed_air_c: float) -> Vapour:
@@ -52,7 +57,7 @@ def vapour_g_m3(humidity_permille: IntArray, air_decidegrees: IntArray, *, assum
     air = air_decidegrees if is_known.all() else _nearest_known(air_decidegrees, is_known, round(10.0 * assumed_air_c))
     density_g_m3 = _PER_PERMILLE_G_M3.take(air - _COLDEST, mode="clip")
     density_g_m3 *= humidity_permille
-    return Vapour(density_g_m3=density_g_m3, is_assumed=~is_known, is_saturated=humidity_permille >= SATURATED_PERMILLE)
+    return Vapour(density_g_m3=density_g_m3, is_known=is_known, is_saturated=humidity_permille >= SATURATED_PERMILLE)
 
 
 def _nearest_known(air_decidegrees: IntArray, is_known: BoolArray, assumed_decidegrees: int) -> IntArray:

@@ -104,28 +104,3 @@ def log_typical_stop(
     flat, along_gaps, along_kernels, twist = table.cells.take(corner, axis=1)
     log_stop: FloatArray = flat + along_gaps * gaps + (along_kernels + twist * gaps) * kernels + log_location
     return log_stop
-
-
-def of_kernels(table: SilenceTable, log_kernels: float) -> FloatArray:
-    """The table for one number of kernels, (2, K * gaps): the value at each gap, and the step to the next."""
-    place = min(max((log_kernels - _LOG_KERNELS[0]) * float(_PER_STEP[0, 0]), 0.0), float(_LAST[0, 0]))
-    row = int(place)
-    cells = table.cells.reshape(4, -1, _LOG_KERNELS.size, _LOG_GAPS.size)[:, :, row]
-    at_kernels: FloatArray = cells[:2] + (place - row) * cells[2:]
-    return at_kernels.reshape(2, -1)
-
-
-def log_typical_stop_of(
-    kernels_table: FloatArray, form: IntArray, log_location: FloatArray, log_gap: float
-) -> FloatArray:
-    """As log_typical_stop, from a table for one number of kernels."""
-    place = log_location - (_LOG_GAPS[0] + log_gap)
-    place *= _PER_STEP[1]
-    np.maximum(place, 0.0, out=place)
-    np.minimum(place, _LAST[1], out=place)
-    whole = place.astype(np.int32)
-    place -= whole
-    whole += form * np.int32(_LOG_GAPS.size)
-    value, step = kernels_table.take(whole, axis=1)
-    log_stop: FloatArray = value + step * place + log_location
-    return log_stop

@@ -24,10 +24,11 @@ from service.evidence.acoustic import Acoustic, Status, acoustic_evidence
 from service.evidence.finite_population import remaining_mean
 from service.evidence.moisture import moisture_evidence
 from service.evidence.popping import PopLikelihood
-from service.forecast.first_silence import log_typical_stop, log_typical_stop_of
+from service.forecast.first_silence import log_typical_stop
 from service.forecast.outlook import LedBy, Outlook
-from service.forecast.popcorn_model import BagPrior, PopcornModel, bag_prior, log_location_weight, popcorn_model
-from service.forecast.stop_time import StopTime, stop_time_of_logs
+from service.forecast.popcorn_model import BagPrior, PopcornModel, bag_prior, popcorn_model
+from service.forecast.steam_clock import stop_by_steam
+from service.forecast.stop_time import StopTime, stop_times
 from service.programs.programme import Programme
 from service.readings.cook import Cook
 from service.readings.heating import HeatingClock
@@ -40,13 +41,12 @@ _NEGLIGIBLE_LOG = -7.0
 class _Hypotheses(NamedTuple):
     """Grid points that carry weight.
 
-    log_stop: (n,) logarithm of the typical first silence (s on the heating clock); sound, both: (n,) their weights by sound
-    alone, and by sound and steam; unheard: (n,) kernels that will still pop.
+    log_stop: (n,) logarithm of the typical first silence (s on the heating clock); weights: (k, n) by sound alone and, where
+    there is steam, by sound and steam; unheard: (n,) kernels that will still pop.
     """
 
     log_stop: FloatArray
-    sound: FloatArray
-    both: FloatArray
+    weights: FloatArray
     unheard: FloatArray
 
 
@@ -64,7 +64,7 @@ def popcorn_outlook(programme: Programme, setup: Setup, cook: Cook, clock: Heati
         acoustic = replace(acoustic, status=_silent_status(acoustic, setup, clock, onset_s, model.deaf_after_steam_s))
     log_onset = None if onset_s is None else log(max(clock.full_power_s(onset_s), 1.0))
     log_gap = log((programme.number("gap_s") if setup.gap_s is None else setup.gap_s) * clock.on_level())
-    by_steam = None if log_onset is None else _by_steam(model, bag, log_onset, log_gap)
+    by_steam = None if log_onset is None else stop_by_steam(model, bag, log_onset, log_gap)
     if acoustic.likelihood is None:
         return Outlook(
             acoustic=acoustic,
@@ -78,8 +78,8 @@ def popcorn_outlook(programme: Programme, setup: Setup, cook: Cook, clock: Heati
         )
     trust = model.sound_trust if acoustic.status == "usable" else model.suspect_trust
     held = _hypotheses(model, bag, acoustic.likelihood, trust, log_onset, log_gap)
-    by_sound = stop_time_of_logs(held.log_stop, held.sound)
-    stop, led_by, disagree = _fused(model, acoustic, held, by_sound, by_steam)
+    by_sound, *by_both = stop_times(held.log_stop, held.weights)
+    stop, led_by, disagree = _fused(model, acoustic, by_sound, by_steam, by_both)
     return Outlook(
         acoustic=acoustic,
         moisture=moisture,
@@ -88,7 +88,7 @@ def popcorn_outlook(programme: Programme, setup: Setup, cook: Cook, clock: Heati
         by_steam=by_steam,
         led_by=led_by,
         disagree=disagree,
-        inferred={"acoustic": {"kernels_left": _left(held, reach_sd)}},
+        inferred={"acoustic": {"kernels_left": _left(held.unheard, held.weights[0], reach_sd)}},
     )
 
 
@@ -104,23 +104,14 @@ def _silent_status(
 
 
 def _fused(
-    model: PopcornModel, acoustic: Acoustic, held: _Hypotheses, by_sound: StopTime, by_steam: StopTime | None
+    model: PopcornModel, acoustic: Acoustic, by_sound: StopTime, by_steam: StopTime | None, by_both: list[StopTime]
 ) -> tuple[StopTime, LedBy, bool]:
     if by_steam is None:
         return by_sound, "sound", False
-    if not _disagree(by_sound, by_steam, model.disagreement_sd):
-        return stop_time_of_logs(held.log_stop, held.both), "both", False
+    apart = abs(by_sound.log_mean - by_steam.log_mean)
+    if apart <= model.disagreement_sd * hypot(by_sound.log_sd, by_steam.log_sd):
+        return by_both[0], "both", False
     return (by_sound, "sound", True) if acoustic.status == "usable" else (by_steam, "steam", True)
-
-
-def _by_steam(model: PopcornModel, bag: BagPrior, log_onset: float, log_gap: float) -> StopTime:
-    openings = model.openings
-    log_location = log_onset - openings.x
-    log_weight = log_location_weight(log_location, bag.log_location, bag.location_log_sd)
-    log_weight += openings.log_weight
-    log_weight -= log_weight.max()
-    log_stop = log_typical_stop_of(bag.silence, openings.form, log_location, log_gap)
-    return stop_time_of_logs(log_stop, np.exp(log_weight))
 
 
 def _hypotheses(
@@ -133,26 +124,24 @@ def _hypotheses(
 ) -> _Hypotheses:
     rows, columns, prior = likelihood.rows, likelihood.columns, bag.pops
     log_sound = likelihood.log_likelihood * trust
-    log_sound += columns.log_prior
-    log_sound += prior.log_location[rows, None]
+    log_sound += prior.log_weight[rows]
     log_sound -= log_sound.max()
-    log_both = log_sound
+    log_weights, matter = [log_sound], log_sound > _NEGLIGIBLE_LOG
     if log_onset is not None:
         log_both = model.log_opening.at(log_onset, rows)
         log_both += log_sound
         log_both -= log_both.max()
-    (cells,) = (np.maximum(log_sound, log_both) > _NEGLIGIBLE_LOG).ravel().nonzero()
+        log_weights.append(log_both)
+        matter |= log_both > _NEGLIGIBLE_LOG
+    (cells,) = matter.ravel().nonzero()
     row, column = np.divmod(cells, columns.form.size)
     cdf, corrected = likelihood.cdf.take(cells), likelihood.pops_corrected
     log_heard = np.log((corrected + prior.shape) / (cdf + prior.rate) * (1.0 - columns.clutter.take(column)))
     log_share = _log_heard_share(bag, log_heard)
-    log_location = model.grid.log_location[rows].take(row)
+    log_kernels, log_location = log_heard - log_share, model.grid.log_location[rows].take(row)
     return _Hypotheses(
-        log_stop=log_typical_stop(
-            model.silence, columns.form.take(column), log_heard - log_share, log_location, log_gap
-        ),
-        sound=np.exp(log_sound.take(cells)),
-        both=np.exp(log_both.take(cells)),
+        log_stop=log_typical_stop(model.silence, columns.form.take(column), log_kernels, log_location, log_gap),
+        weights=np.exp(np.array([log_weight.take(cells) for log_weight in log_weights])),
         unheard=remaining_mean(round(corrected), cdf, prior.shape, prior.rate) * np.exp(-log_share),
     )
 
@@ -165,18 +154,12 @@ def _log_heard_share(bag: BagPrior, log_heard: FloatArray) -> FloatArray:
     return log_share
 
 
-def _left(held: _Hypotheses, reach_sd: float) -> dict[str, float]:
+def _left(unheard: FloatArray, weight: FloatArray, reach_sd: float) -> dict[str, float]:
     """Kernels that will still pop: mean, and the ends of the central interval."""
-    weight = held.sound / held.sound.sum()
+    total = float(weight.sum())
     # Interpolation can leave a share popped a hair above the whole.
-    unheard = np.maximum(held.unheard, 0.0)
-    estimate = float(weight.dot(unheard))
-    # A Poisson number at each hypothesis, mixed over them.
+    estimate = max(float(weight.dot(unheard)) / total, 0.0)
     deviation = unheard - estimate
-    reach = reach_sd * sqrt(estimate + float(weight.dot(deviation * deviation)))
+    # A Poisson number at each hypothesis, mixed over them.
+    reach = reach_sd * sqrt(estimate + float(weight.dot(deviation * deviation)) / total)
     return {"estimate": estimate, "low": max(estimate - reach, 0.0), "high": estimate + reach}
-
-
-def _disagree(by_sound: StopTime, by_steam: StopTime, limit_sd: float) -> bool:
-    apart = abs(by_sound.log_mean - by_steam.log_mean)
-    return apart > limit_sd * hypot(by_sound.log_sd, by_steam.log_sd)

@@ -13,7 +13,7 @@ from service.evidence.pop_grid import EdgeTable, PopGrid, edge_table, pop_grid
 from service.evidence.pop_times import EDGES_X, STEP, PopTimes, SpreadPrior, pop_times
 from service.evidence.popping import PopPrior
 from service.evidence.steam import decision_value
-from service.forecast.first_silence import SilenceTable, of_kernels, silence_table
+from service.forecast.first_silence import SilenceTable, silence_table
 from service.programs.programme import Programme
 from service.units import FloatArray, IntArray
 
@@ -77,7 +77,7 @@ class BagPrior:
     Attributes:
         log_location, location_log_sd: mean and standard deviation of the logarithm of the location.
         pops: the same over the grid, with the number of pops that should be heard.
-        log_kernels: logarithm of how many should pop, and `silence`: typical first silences for that many.
+        log_kernels: logarithm of how many should pop.
         log_heard_share: logarithm of the share of them that the microphone hears, before any is heard.
         share_trust: how far a number that was heard moves that share, and not the number of kernels.
     """
@@ -86,7 +86,6 @@ class BagPrior:
     location_log_sd: float
     pops: PopPrior
     log_kernels: float
-    silence: FloatArray
     log_heard_share: float
     share_trust: float
 
@@ -155,7 +154,13 @@ def log_location_weight(log_location: FloatArray, middle: float, log_sd: float) 
     return weight
 
 
-@lru_cache(maxsize=256)
+def _log_weight(grid: PopGrid, middle: float, log_sd: float) -> FloatArray:
+    """(M, C) logarithm of the prior weight of every location and column."""
+    log_weight: FloatArray = log_location_weight(grid.log_location, middle, log_sd)[:, None] + grid.columns.log_prior
+    return log_weight
+
+
+@lru_cache(maxsize=64)
 def bag_prior(model: PopcornModel, rated_w: float | None, load_g: float | None) -> BagPrior:
     """Prior of a bag of `load_g` in an oven rated `rated_w`, either of which may be unknown."""
     number = model.programme.number
@@ -174,12 +179,11 @@ def bag_prior(model: PopcornModel, rated_w: float | None, load_g: float | None) 
         log_location=log_location,
         location_log_sd=log_sd,
         pops=PopPrior(
-            log_location=log_location_weight(model.grid.log_location, log_location, log_sd),
+            log_weight=_log_weight(model.grid, log_location, log_sd),
             shape=shape,
             rate=shape / (kernels * heard_share),
         ),
         log_kernels=log(kernels),
-        silence=of_kernels(model.silence, log(kernels)),
         log_heard_share=log(heard_share),
         share_trust=heard_share_log_sd**2 / (heard_share_log_sd**2 + kernels_log_sd**2),
     )

@@ -27,18 +27,21 @@ class StopTime:
 
 def stop_time(stop_u_s: FloatArray, weight: FloatArray) -> StopTime:
     """From hypotheses (n,) with weights of any sum. Raises ValueError when there is no weight at all."""
-    return stop_time_of_logs(np.log(stop_u_s), weight)
+    return stop_times(np.log(stop_u_s), weight[None])[0]
 
 
-def stop_time_of_logs(log_stop: FloatArray, weight: FloatArray) -> StopTime:
-    """The same from the logarithms of the stop times in seconds."""
-    total = float(weight.sum())
-    if not total > 0.0:
-        raise ValueError("a distribution of the stop time needs at least one hypothesis with a weight")
+def stop_times(log_stop: FloatArray, weights: FloatArray) -> list[StopTime]:
+    """The same from logarithms of the stop times in seconds (n,), one for each row of weights (k, n)."""
     # Around the first hypothesis, so that two large squares are not subtracted.
     origin = float(log_stop[0])
-    apart = log_stop - origin
-    mean = float(weight.dot(apart)) / total
-    apart *= apart
-    variance = float(weight.dot(apart)) / total - mean * mean
-    return StopTime(log_mean=origin + mean, log_sd=sqrt(max(variance, 0.0)))
+    powers = np.ones((3, log_stop.size))
+    np.subtract(log_stop, origin, out=powers[1])
+    np.multiply(powers[1], powers[1], out=powers[2])
+    return [_from_sums(origin, *sums) for sums in weights.dot(powers.T).tolist()]
+
+
+def _from_sums(origin: float, total: float, first: float, second: float) -> StopTime:
+    if not total > 0.0:
+        raise ValueError("a distribution of the stop time needs at least one hypothesis with a weight")
+    mean = first / total
+    return StopTime(log_mean=origin + mean, log_sd=sqrt(max(second / total - mean * mean, 0.0)))

@@ -121,7 +121,8 @@ class Cook:
     def newest_ms(self) -> int | None:
         """The time of the newest reading of any kind, or None when there is none."""
         columns = (self.pops_ms, self.humidity_ms, self.power_ms, self.restarts_ms)
-        return max((int(times_ms[-1]) for times_ms in columns if times_ms.size), default=None)
+        newest_ms = [int(times_ms[-1]) for times_ms in columns if times_ms.size]
+        return max(newest_ms) if newest_ms else None
 
     def same_as(self, other: Cook) -> bool:
         """Whether both hold exactly the same readings (dataclass equality fails on arrays)."""

@@ -36,6 +36,7 @@ def create_app(settings: Settings | None = None) -> Flask:
     app.url_map.merge_slashes = False
     lines, metrics = Lines(settings.log_level, settings.log_format), Metrics()
     logging.getLogger(app.name).handlers = [Handler(lines)]
+    app.extensions[Metrics.NAME] = metrics
     watch(app, metrics, lines)
     install(app)
     guard = Callers(settings.keys_file, app.logger).guard if settings.keys_file else lambda *_: anyone

@@ -102,6 +102,8 @@ control_socket_disable = True
 # Below the grace that orchestrators give by habit (30 s), so that a stop is ours and not theirs.
 timeout = _whole("COOKSTOP_TIMEOUT_S", 10)
 graceful_timeout = _whole("COOKSTOP_GRACEFUL_TIMEOUT_S", 10)
+if _whole("COOKSTOP_DRAIN_S", 0) >= max(graceful_timeout, 1):
+    raise SettingsError("COOKSTOP_DRAIN_S: expected less than COOKSTOP_GRACEFUL_TIMEOUT_S, which ends it")
 
 # No recycling: nothing grows, and frequent recycling costs a fifth of the throughput or more.
 max_requests = _whole("COOKSTOP_MAX_REQUESTS", 0)

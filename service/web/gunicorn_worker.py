@@ -22,6 +22,7 @@ from gunicorn.workers.sync import SyncWorker
 
 from service.web.health import DRAINING
 from service.web.json_text import written
+from service.web.metrics import Metrics
 from service.web.problems import MEDIA_TYPE, Kind, Refused
 from service.web.replays import STILL_HERE
 
@@ -39,19 +40,21 @@ class _Telling(Worker):
     def load_wsgi(self) -> None:
         """Load the application, and let it know of its worker."""
         super().load_wsgi()
-        application = self.wsgi
+        application: Any = self.wsgi
+        self._metrics: Metrics = application.extensions[Metrics.NAME]
 
         def answered(environ: MutableMapping[str, Any], start_response: StartResponse) -> Iterable[bytes]:
             environ[DRAINING] = self.draining
             environ[STILL_HERE] = self.notify
-            return application(environ, start_response)
+            answer: Iterable[bytes] = application(environ, start_response)
+            return answer
 
         self.wsgi = answered
 
     def handle_exit(self, sig: int, frame: FrameType | None) -> None:
         """Told to stop: linger, then end as gunicorn does."""
-        linger_s = float(os.environ.get("COOKSTOP_DRAIN_S") or 0.0)
-        if self.draining or linger_s <= 0.0:
+        linger_s = int(os.environ.get("COOKSTOP_DRAIN_S") or 0)
+        if self.draining or linger_s == 0:
             super().handle_exit(sig, frame)
             return
         self.draining = True
@@ -61,8 +64,10 @@ class _Telling(Worker):
     def handle_error(self, req: Request | None, client: socket.socket, addr: Address, exc: BaseException) -> None:
         """Tell the client what is wrong with a request that could not be read, or that the worker failed."""
         refused = Refused(_slug(exc))
+        self._metrics.refused(refused.kind.slug, None)
         if isinstance(exc, ParseException):
-            self.log.warning("a request from %s cannot be read: %s", addr, exc)
+            # Its kind alone: the text of the error may quote what was sent.
+            self.log.warning("a request from %s cannot be read: %s", addr, type(exc).__name__)
         else:
             self.log.error("a request from %s failed", addr, exc_info=exc)
         with suppress(OSError):

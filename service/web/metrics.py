@@ -25,6 +25,9 @@ _SENSORS = ("acoustic", "moisture")
 class Metrics:
     """The counters of one application."""
 
+    NAME = "cookstop-metrics"
+    """Under which name an application keeps them among its extensions."""
+
     def __init__(self) -> None:
         self._registry = CollectorRegistry()
         self._children: dict[tuple[str, ...], Any] = {}

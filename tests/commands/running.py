@@ -46,7 +46,9 @@ class Serving:
         """What it answers to a GET, on a connection of its own."""
         return requests.get(self.url + path, timeout=DEADLINE_S)
 
-    def post(self, path: str, data: bytes, content_type: str = "application/json") -> requests.Response:
+    def post(
+        self, path: str, data: bytes | Iterator[bytes], content_type: str = "application/json"
+    ) -> requests.Response:
         """What it answers to a POST, on a connection of its own."""
         return requests.post(self.url + path, data=data, headers={"Content-Type": content_type}, timeout=DEADLINE_S)
 

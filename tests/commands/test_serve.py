@@ -108,6 +108,8 @@ def test_port_that_is_taken_fails(cookstop):
         ({"COOKSTOP_STATE_KEYS_FILE": "/nowhere/keys"}, "/nowhere/keys"),
         ({"COOKSTOP_KEYS_FILE": "/nowhere/keys"}, "/nowhere/keys"),
         ({"COOKSTOP_TIMEOUT_S": "soon"}, "COOKSTOP_TIMEOUT_S"),
+        ({"COOKSTOP_DRAIN_S": "10"}, "COOKSTOP_DRAIN_S"),
+        ({"COOKSTOP_DRAIN_S": "1.5"}, "COOKSTOP_DRAIN_S"),
     ],
 )
 def test_settings_that_cannot_be_used_stop_the_start(cookstop, environ, said):

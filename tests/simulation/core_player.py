@@ -4,11 +4,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from service.rules.decide import decide
-
 from service.programs.programme import Programme, shipped
 from service.readings.cook import Cook
 from service.readings.settled import Settled
+from service.rules.decide import decide
 from service.rules.decision import Decision, Setup
 
 
