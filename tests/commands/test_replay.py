@@ -46,7 +46,7 @@ def test_server_decides_as_this_process_does(cookstop, server, played):
 
 def test_compressed_log_is_the_same(cookstop, tmp_path, played):
     file = tmp_path / "cook.ndjson.gz"
-    file.write_bytes(gzip.compress(COOK.read_bytes()))
+    file.write_bytes(gzip.compress(COOK.read_bytes(), mtime=0))
     assert cookstop("replay", "--format", "ndjson", str(file)).stdout == played.stdout
 
 
@@ -111,7 +111,7 @@ def test_server_that_is_another_one_fails(cookstop, server, log):
     assert "Traceback" not in told.stderr
 
 
-@pytest.mark.parametrize("content", [b"no gzip at all", gzip.compress(b'{"program": "popcorn"}\n' * 50)[:30]])
+@pytest.mark.parametrize("content", [b"no gzip at all", gzip.compress(b'{"program": "popcorn"}\n' * 50, mtime=0)[:30]])
 def test_log_that_is_damaged_fails(cookstop, tmp_path, content):
     file = tmp_path / "cook.ndjson.gz"
     file.write_bytes(content)
