@@ -29,6 +29,7 @@ from service.readings.heating import HeatingClock
 from service.units import FloatArray
 
 Status = Literal["absent", "waiting", "usable", "suspect"]
+_HALF_RESOLUTION_S = 0.0005
 _STRAY_GAPS = 0.005
 _FEW_EXPECTED = 5.0
 _LATEST = 16
@@ -134,7 +135,9 @@ def _rate_per_s(
     window_s = min(numbers.rate_window_s, heated_s)
     if window_s <= 0.0 or not pops_s.size:
         return 0.0
-    earlier = int(clock.heating_s(pops_s).searchsorted(heated_s - window_s, "right"))
+    # Half the resolution of the readings away from it, so that rounding cannot put a pop on either side of the edge.
+    edge_s = heated_s - window_s + _HALF_RESOLUTION_S
+    earlier = int(clock.heating_s(pops_s).searchsorted(edge_s, "right"))
     rate = (pops_s.size - earlier) / window_s
     return rate / max(1.0 - rate * dead_time_s, 0.3)
 
