@@ -25,11 +25,11 @@ from typing import Any
 
 from marshmallow import ValidationError
 
-from schemas.columns import TIME, Column
+from schemas.columns import LATEST_S, TIME, Column
 from schemas.readings import AIR, LEVEL, RH
 from schemas.request import DecisionRequest, DecisionRequestSchema
 from schemas.senml import ABSOLUTE_S, Record, resolved
-from schemas.strict import MOST_MESSAGES, received
+from schemas.strict import MOST_MESSAGES, Number, received
 
 SAID = ("start", "as_of", "interval_pct", "program", "setup", "state")
 """What may also be said outside the pack."""
@@ -40,6 +40,7 @@ _NUMBERS = {"as_of": ("s", None), "interval_pct": (None,)}
 _MEASURED: Mapping[str, tuple[str, Column]] = {"humidity": ("%RH", RH), "air": ("Cel", AIR), "power": ("/", LEVEL)}
 _KNOWN = (*_MEASURED, *_EVENTS, *_NUMBERS, *_TEXTS)
 _LAST_PART = re.compile(r"[^:/.]*\Z")
+_CLOCK = {"start": Number(-1e12, 1e12, "s"), "as_of": Number(0.0, LATEST_S, "s")}
 _REQUEST = DecisionRequestSchema()
 
 
@@ -133,8 +134,12 @@ def _read(post: dict[str, Any], said: Mapping[str, str], parse: Callable[[str], 
                 read[name] = parse(read[name])
             except ValueError as error:
                 raise ValidationError({name: [f"expected a JSON text: {error}"]}) from error
-    if type(read.get("start", 0.0)) not in (int, float):
-        raise ValidationError({"start": [f"expected a number of seconds; received {received(read['start'])}"]})
+    for name, number in _CLOCK.items():
+        if name in read:
+            try:
+                read[name] = number.taken(read[name])
+            except ValidationError as error:
+                raise ValidationError({name: error.messages}) from error
     return read
 
 

@@ -57,6 +57,7 @@ def children(process_id):
 def test_each_request_is_a_line_of_json():
     with serving(workers=1) as service:
         service.post("/v1/decisions", b"{")
+        service.get("/livez")
         lines = [json.loads(line) for line in service.said().splitlines() if line.startswith("{")]
     assert [line["problem"] for line in lines if line.get("route") == "/v1/decisions"] == ["not-json"]
 
@@ -83,6 +84,8 @@ def test_log_may_take_longer_than_the_timeout_of_a_worker():
 
     with serving(workers=1, COOKSTOP_TIMEOUT_S="2") as service:
         answers = service.post("/v1/replays", lines(), NDJSON).text.splitlines()
+        # Its line is written once it is answered, and before the one worker answers anything else.
+        service.get("/livez")
         (line,) = [json.loads(line) for line in service.said().splitlines() if '"/v1/replays"' in line]
     assert [json.loads(answer)["as_of"] for answer in answers] == list(range(12))
     assert line["ms"] > 3000

@@ -38,6 +38,13 @@ def test_body_in_chunks_is_never_cut_off_and_taken(size, status):
     assert response.status_code == status
 
 
+@pytest.mark.parametrize("length", ["9" * 30, "9" * 6000])
+def test_body_that_says_to_be_endless_is_refused_unread(length):
+    overrides = {"CONTENT_LENGTH": length}
+    response = client_with().post("/v1/decisions", content_type="application/json", environ_overrides=overrides)
+    assert response.status_code == 413
+
+
 @pytest.mark.parametrize("said", ["5000", "3"])
 def test_body_that_is_not_as_long_as_it_says_is_never_taken(said):
     body = json.dumps({"program": "popcorn"}).encode()

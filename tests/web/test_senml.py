@@ -269,8 +269,18 @@ WRONG = {
     "a setup that is too deep": ([], {"setup": "[" * 500}, ["/setup"]),
     "a wrong setup": ([], {"setup": '{"rated_w": 1}'}, ["/setup/rated_w"]),
     "a moment that is no number": ([], {"as_of": "soon"}, ["/as_of"]),
-    "a moment that is a text": ([], {"as_of": '"9"'}, ["/as_of"]),
-    "a start that is a list": ([], {"start": "[]"}, ["/start"]),
+    "a moment that is a text": ([POP], {"as_of": '"9"'}, ["/as_of"]),
+    "a moment that is null": ([POP], {"as_of": "null"}, ["/as_of"]),
+    "a moment that is NaN": ([POP], {"as_of": "NaN"}, ["/as_of"]),
+    "a moment of 1e400": ([POP], {"as_of": "1" + "0" * 400}, ["/as_of"]),
+    "a start that is a list": ([POP], {"start": "[]"}, ["/start"]),
+    "a start that is true": ([POP], {"start": "true"}, ["/start"]),
+    "a start of 1e400": ([POP], {"start": "1" + "0" * 400}, ["/start"]),
+    "a start at minus infinity": ([POP], {"start": "-Infinity"}, ["/start"]),
+    "a start of 1e300 in the pack": ([{"n": "start", "t": 1e300, "vb": True}, POP], {}, ["/start"]),
+    "a moment of 1e300 in the pack": ([{"n": "as_of", "u": "s", "v": 1e300}, POP], {}, ["/as_of"]),
+    "a pop at 1e308": ([{"bt": 1e308, "n": "pop", "t": 1e308, "vb": True}], {"start": str(START_S)}, ["/0/t"]),
+    "an interval that is a text": ([POP], {"as_of": "9", "interval_pct": '"9"'}, ["/interval_pct"]),
     "a query that says nothing": ([], {"colour": "red"}, ["/colour"]),
     "a query twice": ([], {"as_of": ["1", "2"]}, ["/as_of"]),
     "a word that must be understood": ([{**POP, "must_": 1}], {"as_of": "9"}, ["/0/must_"]),
@@ -313,3 +323,37 @@ def test_order_of_resolved_records_does_not_matter(senml, order):
     ]
     told = senml([records[at] for at in order], program="popcorn", as_of="90")
     assert told.data == senml(records, program="popcorn", as_of="90").data
+
+
+JSON_VALUES = st.recursive(
+    st.none()
+    | st.booleans()
+    | st.floats()
+    | st.integers()
+    | st.text(max_size=5)
+    | st.sampled_from([10**400, 2**28, 2**63]),
+    lambda inner: st.lists(inner, max_size=2) | st.dictionaries(st.text(max_size=3), inner, max_size=2),
+    max_leaves=4,
+)
+NAMES = st.sampled_from(
+    ["pop", "humidity", "air", "power", "restart", "start", "as_of", "interval_pct", "program", "setup", "state"]
+)
+LABELS = st.sampled_from(["bn", "bt", "bu", "bv", "bs", "bver", "u", "v", "vs", "vb", "vd", "s", "t", "ut", "x", "y_"])
+RECORDS = st.builds(lambda name, rest: {"n": name, **rest}, NAMES, st.dictionaries(LABELS, JSON_VALUES, max_size=4))
+GOOD = st.builds(
+    lambda name, t, value: {"n": name, "t": t, **value},
+    st.sampled_from(["pop", "restart", "start"]),
+    st.floats(-100, 100) | st.floats(START_S, START_S + 100),
+    st.sampled_from([{"vb": True}, {"v": 1}, {"v": 1, "u": "count"}]),
+)
+QUERIES = st.dictionaries(
+    st.sampled_from(["start", "as_of", "interval_pct", "setup"]), JSON_VALUES.map(json.dumps) | st.text(max_size=5)
+)
+
+
+@given(pack=st.lists(RECORDS | GOOD, max_size=5) | JSON_VALUES, query=QUERIES)
+@settings(max_examples=500, deadline=None)
+def test_any_pack_is_answered(senml, pack, query):
+    told = senml(pack, program="popcorn", **query)
+    assert told.status_code in (200, 422), told.data
+    assert len(told.json.get("errors", [])) <= 20

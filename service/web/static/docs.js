@@ -62,9 +62,9 @@ function range(schema) {
 function fields(name, schema) {
   const required = new Set(schema.required || []);
   const rows = Object.entries(schema.properties || {}).map(([field, shape]) => [
-    [code(field)], kind(shape), [required.has(field) ? "always" : ""], prose(shape.description || ""),
+    [code(field)], kind(shape), prose(`${shape.description || ""}${required.has(field) ? " (always there)" : ""}`),
   ]);
-  return table(`Fields of ${name}`, ["Field", "What it is", "Present", "Meaning"], rows);
+  return table(`Fields of ${name}`, ["Field", "What it is", "Meaning"], rows);
 }
 
 function example(name, shown) {

@@ -80,9 +80,11 @@ def _decisions() -> Shape:
         "summary": "Say whether the cook should go on",
         "description": f"{_TIMES} Readings may come late, twice and in any order; the same request gives the same answer."
         " A SenML pack says the same in its own way: the last part of a record's name tells what it is: `humidity` (%RH),"
-        " `air` (Cel), `power` (/), and `pop`, `restart` and `start`, which happened (`vb` true, or `v` 1); `as_of` (s),"
+        " `air` (Cel, at the time of a humidity), `power` (/), and `pop`, `restart` and `start`, which happened (`vb` true, or"
+        " `v` 1); `as_of` (s),"
         " `interval_pct`, and the texts `program`, `setup` (JSON) and `state`. All but the readings may stand in the query"
-        " instead. Times from now are placed by `start` or `as_of`, times since 1970 by `start`.",
+        " instead; a record of any other name is refused. Times from now are placed by `start` or `as_of`, times since 1970"
+        " by `start`.",
         "parameters": outside,
         "requestBody": {
             "required": True,
