@@ -1,0 +1,1 @@
+"""What was found when a cook was over, and the shares that follow from it."""
