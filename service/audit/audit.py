@@ -1,0 +1,166 @@
+"""The audit of a set of finished cooks, in two steps: each cook by itself, which may be done anywhere, then all together.
+
+Range. Popcorn cooks. What nobody looked at is left out, not guessed; a part that has too few cooks is None or empty.
+"""
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from service.audit.comparing import MeanOf, mean_of
+from service.audit.control import Control, what_it_follows
+from service.audit.groups import LABELS, GroupsCompared, Label, compare_groups
+from service.audit.intervals import PooledShare, pooled_share
+from service.audit.measures import MEASURES, Measure
+from service.audit.numbers import audit_numbers
+from service.audit.other_stops import RULES, OtherStop, Rule, other_stops
+from service.audit.stop_cues import StopCues, stop_cues
+from service.outcomes.finished import FinishedCook
+from service.outcomes.shares import Share, scorched, unpopped
+from service.programs.programme import Programme
+
+COMPARED: tuple[Measure, ...] = ("unpopped_share", "scorched_share", "expansion_cm3_per_g")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class AuditedCook:
+    """One cook by itself: what its stop can be explained by, and what other rules would have done."""
+
+    finished: FinishedCook
+    cues: StopCues | None
+    other_stops: tuple[OtherStop, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GroupFound:
+    """What was found in the cooks of one group, or in all of them (`by` None).
+
+    Attributes:
+        by, name: the label and its value.
+        cooks: how many.
+        unpopped, scorched: shares of all kernels, with intervals; None where nobody counted.
+        means: each measure that at least two bags have, a number a bag.
+    """
+
+    by: Label | None
+    name: str
+    cooks: int
+    unpopped: PooledShare | None
+    scorched: PooledShare | None
+    means: tuple[tuple[Measure, MeanOf], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OtherRule:
+    """What another rule would have done, over all cooks in which it has something to go by.
+
+    Attributes:
+        rule, cooks: which, in how many cooks.
+        foreseen: in how many it would have gone on beyond the real stop.
+        later_s: how much later than the real stop, on average; None with fewer than two cooks.
+        pops_after: pops heard between an earlier stop and the real one, a cook.
+    """
+
+    rule: Rule
+    cooks: int
+    foreseen: int
+    later_s: MeanOf | None
+    pops_after: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OvenControl:
+    """What the control of one oven follows; `oven` is None for cooks without a label."""
+
+    oven: str | None
+    control: Control
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Audit:
+    """All that was found: the whole set, its groups, their comparisons, the controls and the other rules."""
+
+    groups: tuple[GroupFound, ...]
+    comparisons: tuple[GroupsCompared, ...]
+    controls: tuple[OvenControl, ...]
+    other_rules: tuple[OtherRule, ...]
+
+
+def audit_cook(finished: FinishedCook, programme: Programme) -> AuditedCook:
+    """The part of the audit that looks at one cook (some tenths of a second: the whole cook is played again)."""
+    return AuditedCook(
+        finished=finished,
+        cues=stop_cues(finished, programme),
+        other_stops=other_stops(finished, programme),
+    )
+
+
+def audit(cooks: Sequence[AuditedCook], level: float | None = None) -> Audit:
+    """The part of the audit that looks at all of them; the order of the cooks does not matter but for ties in the words."""
+    finished = [one.finished for one in cooks]
+    level = audit_numbers().number("interval_level") if level is None else level
+    return Audit(
+        groups=(_found(None, "all", finished, level), *_groups_found(finished, level)),
+        comparisons=tuple(
+            found for by in LABELS for measure in COMPARED for found in compare_groups(finished, by, measure, level)
+        ),
+        controls=_controls(cooks),
+        other_rules=tuple(_other_rule(rule, cooks, level) for rule in RULES),
+    )
+
+
+def _groups_found(finished: Sequence[FinishedCook], level: float) -> Iterable[GroupFound]:
+    for by in LABELS:
+        for name in dict.fromkeys(getattr(one.outcome, by) for one in finished):
+            if name is not None:
+                yield _found(by, name, [one for one in finished if getattr(one.outcome, by) == name], level)
+
+
+def _found(by: Label | None, name: str, finished: Sequence[FinishedCook], level: float) -> GroupFound:
+    means = []
+    for measure, (_, measured) in MEASURES.items():
+        values = [value for one in finished if (value := measured(one)) is not None]
+        if len(values) >= 2:
+            means.append((measure, mean_of(np.array(values), level)))
+    return GroupFound(
+        by=by,
+        name=name,
+        cooks=len(finished),
+        unpopped=_pooled(finished, lambda one: unpopped(one.outcome, one.load_g()), level),
+        scorched=_pooled(finished, lambda one: scorched(one.outcome, one.load_g()), level),
+        means=tuple(means),
+    )
+
+
+def _pooled(
+    finished: Sequence[FinishedCook], share_of: Callable[[FinishedCook], Share | None], level: float
+) -> PooledShare | None:
+    shares = [share for one in finished if (share := share_of(one)) is not None]
+    return pooled_share([share.count for share in shares], [share.of for share in shares], level) if shares else None
+
+
+def _controls(cooks: Sequence[AuditedCook]) -> tuple[OvenControl, ...]:
+    by_oven = [one for one in cooks if one.finished.outcome.stopped_by == "oven"]
+    ovens = dict.fromkeys(one.finished.outcome.oven for one in by_oven)
+    return tuple(
+        OvenControl(
+            oven=oven,
+            control=what_it_follows(
+                [one.cues for one in by_oven if one.finished.outcome.oven == oven and one.cues is not None]
+            ),
+        )
+        for oven in ovens
+    )
+
+
+def _other_rule(rule: Rule, cooks: Sequence[AuditedCook], level: float) -> OtherRule:
+    stops = [stop for one in cooks for stop in one.other_stops if stop.rule == rule]
+    later_s = np.array([stop.later_s for stop in stops])
+    return OtherRule(
+        rule=rule,
+        cooks=len(stops),
+        foreseen=sum(stop.is_foreseen for stop in stops),
+        later_s=mean_of(later_s, level) if later_s.size >= 2 else None,
+        pops_after=sum(stop.pops_after for stop in stops) / len(stops) if stops else 0.0,
+    )

@@ -1,0 +1,223 @@
+"""The ways in which an oven's own control may come to its stops: a timer, the steam, the sound, something else.
+
+* timer: one time, on the cook clock or of heating.
+* steam: a ratio of the onset on the heating clock; the same, noticed or waited for some seconds later; a constant alone.
+* sound: a silence of unknown length, heard from the peak on or after ten sounds; or the typical one, as for a rate of pops.
+* something else: one time for each size of bag; the mass of the bag; no rule at all, only a usual time. Where nobody said the
+  masses: a few fixed times; or the size of the bag, which the steam follows too, only not so closely.
+
+Range. Cooks of one oven with one setting of its control.
+"""
+
+from collections.abc import Sequence
+from functools import partial
+from math import exp, log
+
+import numpy as np
+
+from service.audit.evidence_of_fit import ErrorPrior, explained
+from service.audit.explained_by_silence import BEGINS, explain_by_silence
+from service.audit.listening import GAPS_S
+from service.audit.sizes import size_classes
+from service.audit.stop_cues import StopCues
+from service.audit.variants import Explanation, Variant, weigh
+from service.programs.programme import Programme
+from service.units import FloatArray, IntArray
+
+_ADDED = 21
+_ADDED_REACH = 2.0
+
+
+def explanations(cues: Sequence[StopCues], numbers: Programme) -> tuple[Explanation, ...]:
+    """What every variant makes of the same stops; those of which too few cooks have the cue are left out."""
+    log_s = _logs([cue.stop_s for cue in cues])
+    variants = [
+        *_timers(cues, log_s, numbers),
+        *_by_steam(cues, numbers),
+        _by_rate_of_sound(cues, log_s, numbers),
+        *_others(cues, log_s, numbers),
+    ]
+
+    def unexplained(values: FloatArray) -> float:
+        usual = _usual(values, numbers)
+        return explained(values, usual.design, usual.prior_mean, usual.prior_sd, usual.errors).log_evidence
+
+    found = [weigh(variant, unexplained) for variant in variants]
+    found += [explain_by_silence(cues, begin, numbers, unexplained) for begin in range(len(BEGINS))]
+    return tuple(one for one in found if one is not None)
+
+
+def _timers(cues: Sequence[StopCues], log_s: FloatArray, numbers: Programme) -> list[Variant]:
+    errors = _errors(numbers, "timer_error", "timer_error_log_sd", log_s)
+    clocks = {"on the clock": log_s, "of heating": _logs([cue.heating_s for cue in cues])}
+    return [
+        Variant(
+            kind="timer",
+            values=values,
+            offsets=np.zeros((1, values.size)),
+            design=np.ones((values.size, 1)),
+            prior_mean=np.array([log(numbers.number("timer_typical_s"))]),
+            prior_sd=np.array([numbers.number("timer_log_sd")]),
+            errors=errors,
+            says=partial(_timer_says, clock),
+        )
+        for clock, values in clocks.items()
+    ]
+
+
+def _timer_says(clock: str, _: int, level: FloatArray) -> str:
+    return f"always after {exp(level[0]):.0f} s {clock}"
+
+
+def _by_steam(cues: Sequence[StopCues], numbers: Programme) -> list[Variant]:
+    number = numbers.number
+    stop_u = _logs([cue.stop_u_s for cue in cues])
+    onset_u_s = _onsets_u_s(cues)
+    errors = _errors(numbers, "steam_error", "steam_error_log_sd", stop_u)
+    late_by = np.where(np.isnan(onset_u_s), 0.0, 1.0 / onset_u_s)
+    added_s = number("steam_added_s") + number("steam_added_sd_s") * np.linspace(-_ADDED_REACH, _ADDED_REACH, _ADDED)
+    ratio, ratio_sd = log(number("steam_ratio")), number("steam_ratio_log_sd")
+    return [
+        Variant(
+            kind="steam",
+            values=stop_u,
+            offsets=np.log(onset_u_s)[None],
+            design=np.ones((stop_u.size, 1)),
+            prior_mean=np.array([ratio]),
+            prior_sd=np.array([ratio_sd]),
+            errors=errors,
+            says=lambda _, level: f"{exp(level[0]):.2f} times the heating until steam",
+        ),
+        Variant(
+            kind="steam",
+            values=stop_u,
+            offsets=np.log(onset_u_s)[None],
+            design=np.column_stack((np.ones(stop_u.size), late_by)),
+            prior_mean=np.array([ratio, 0.0]),
+            prior_sd=np.array([ratio_sd, number("steam_late_sd_s")]),
+            errors=errors,
+            says=lambda _, level: f"{exp(level[0]):.2f} times the heating until {level[1]:.0f} s after steam",
+        ),
+        Variant(
+            kind="steam",
+            values=stop_u,
+            offsets=np.log(onset_u_s + added_s[:, None]),
+            design=np.zeros((stop_u.size, 1)),
+            prior_mean=np.zeros(1),
+            prior_sd=np.ones(1),
+            errors=errors,
+            says=lambda place, _: f"{added_s[place]:.0f} s of heating after steam",
+        ),
+    ]
+
+
+def _by_rate_of_sound(cues: Sequence[StopCues], log_s: FloatArray, numbers: Programme) -> Variant:
+    unheard = np.full(len(GAPS_S), np.nan)
+    typical_s = np.array([unheard if cue.sound is None else cue.sound.typical_s for cue in cues])
+    return Variant(
+        kind="sound",
+        values=log_s,
+        offsets=np.log(typical_s.T),
+        design=np.zeros((log_s.size, 1)),
+        prior_mean=np.zeros(1),
+        prior_sd=np.ones(1),
+        errors=_errors(numbers, "sound_error", "sound_error_log_sd", log_s),
+        says=lambda place, _: f"pops as rare as one in about {GAPS_S[place]:g} s",
+    )
+
+
+def _others(cues: Sequence[StopCues], log_s: FloatArray, numbers: Programme) -> list[Variant]:
+    usual = _usual(log_s, numbers)
+    masses_g = np.array([np.nan if cue.load_g is None else cue.load_g for cue in cues])
+    if np.isnan(masses_g).any():
+        return [usual, _few_times(log_s, numbers), _by_unsaid_size(cues, numbers)]
+    classes = size_classes(masses_g, numbers.number("size_step"))
+    log_mass = np.log(masses_g / np.median(masses_g))
+    return [usual, _by_mass(log_s, log_mass, numbers), _by_class(log_s, log_mass, classes, numbers)]
+
+
+def _usual(log_s: FloatArray, numbers: Programme) -> Variant:
+    return Variant(
+        kind="something-else",
+        values=log_s,
+        offsets=np.zeros((1, log_s.size)),
+        design=np.ones((log_s.size, 1)),
+        prior_mean=np.array([log(numbers.number("timer_typical_s"))]),
+        prior_sd=np.array([numbers.number("timer_log_sd")]),
+        errors=_errors(numbers, "other_error", "other_error_log_sd", log_s),
+        says=lambda _, __: "no rule that is known here",
+    )
+
+
+def _few_times(log_s: FloatArray, numbers: Programme) -> Variant:
+    classes = size_classes(np.exp(log_s), numbers.number("few_times_step"))
+    each = np.eye(int(classes.max()) + 1)[classes]
+    return Variant(
+        kind="something-else",
+        values=log_s,
+        offsets=np.zeros((1, log_s.size)),
+        design=each,
+        prior_mean=np.full(each.shape[1], log(numbers.number("timer_typical_s"))),
+        prior_sd=np.full(each.shape[1], numbers.number("timer_log_sd")),
+        errors=_errors(numbers, "timer_error", "timer_error_log_sd", log_s),
+        says=lambda _, __: "one of a few fixed times",
+        # Which cook belongs to which time is not known beforehand.
+        log_prior=-log_s.size * log(each.shape[1]),
+    )
+
+
+def _by_unsaid_size(cues: Sequence[StopCues], numbers: Programme) -> Variant:
+    stop_u, onset_u_s = _logs([cue.stop_u_s for cue in cues]), _onsets_u_s(cues)
+    return Variant(
+        kind="something-else",
+        values=stop_u,
+        offsets=np.log(onset_u_s)[None],
+        design=np.ones((stop_u.size, 1)),
+        prior_mean=np.array([log(numbers.number("steam_ratio"))]),
+        prior_sd=np.array([numbers.number("steam_ratio_log_sd")]),
+        errors=_errors(numbers, "unsaid_size_error", "unsaid_size_error_log_sd", stop_u),
+        says=lambda _, __: "the size of the bag, which nobody said",
+    )
+
+
+def _by_class(log_s: FloatArray, log_mass: FloatArray, classes: IntArray, numbers: Programme) -> Variant:
+    number = numbers.number
+    each = np.eye(int(classes.max()) + 1)[classes]
+    return Variant(
+        kind="something-else",
+        values=log_s,
+        offsets=(number("size_exponent") * log_mass)[None],
+        design=np.column_stack((np.ones(log_s.size), each)),
+        prior_mean=np.concatenate(((log(number("timer_typical_s")),), np.zeros(each.shape[1]))),
+        prior_sd=np.concatenate(((number("timer_log_sd"),), np.full(each.shape[1], number("class_sd")))),
+        errors=_errors(numbers, "timer_error", "timer_error_log_sd", log_s),
+        says=lambda _, __: "one time for each size of bag",
+    )
+
+
+def _by_mass(log_s: FloatArray, log_mass: FloatArray, numbers: Programme) -> Variant:
+    number = numbers.number
+    return Variant(
+        kind="something-else",
+        values=log_s,
+        offsets=np.zeros((1, log_s.size)),
+        design=np.column_stack((np.ones(log_s.size), log_mass)),
+        prior_mean=np.array([log(number("timer_typical_s")), number("size_exponent")]),
+        prior_sd=np.array([number("timer_log_sd"), number("size_exponent_sd")]),
+        errors=_errors(numbers, "size_error", "other_error_log_sd", log_s),
+        says=lambda _, level: f"the mass of the bag to the power of {level[1]:.1f}",
+    )
+
+
+def _errors(numbers: Programme, median: str, log_sd: str, log_s: FloatArray) -> ErrorPrior:
+    least = numbers.number("stop_resolution_s") / exp(float(log_s.mean()))
+    return ErrorPrior(median=numbers.number(median), log_sd=numbers.number(log_sd), least=least)
+
+
+def _onsets_u_s(cues: Sequence[StopCues]) -> FloatArray:
+    return np.array([np.nan if cue.onset_u_s is None else cue.onset_u_s for cue in cues])
+
+
+def _logs(values: Sequence[float]) -> FloatArray:
+    logs: FloatArray = np.log(np.maximum(np.array(values, dtype=np.float64), 1.0))
+    return logs
