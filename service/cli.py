@@ -4,6 +4,7 @@ import click
 
 from service.commands.demonstrate import demonstrate
 from service.commands.key import key
+from service.commands.listen import listen
 from service.commands.replay import replay
 from service.commands.serve import serve
 
@@ -17,11 +18,13 @@ def main() -> None:
     To see it work:            cookstop demonstrate
     To run it:                 cookstop serve
     To play a log again:       cookstop replay cook.ndjson
+    To hear a recording:       cookstop listen cook.wav --output cook.ndjson
     To let others call it:     cookstop key --name hub-1 --scope decide --file keys.ndjson
     """
 
 
 main.add_command(demonstrate)
 main.add_command(key)
+main.add_command(listen)
 main.add_command(replay)
 main.add_command(serve)

@@ -24,6 +24,7 @@ LAYERS = (
     "service.client",
     "service.replaying",
     "service.demonstration",
+    "service.recording",
     "service.commands",
     "service.cli",
     "service.__main__",
