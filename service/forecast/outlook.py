@@ -11,6 +11,23 @@ from service.forecast.stop_time import StopTime
 LedBy = Literal["sound", "steam", "both"]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Food:
+    """What a programme that is led by steam alone wants of its food, and how far it has come.
+
+    Attributes:
+        core_c: what the coldest part must reach; None where the first moisture ends the cook.
+        steaming_s: full-power heating since steam began (s); None before.
+        nudge_share: share of the time from steam to stop after which a person is told to stir or turn; 0 for never.
+        sound_ignored: there is a microphone, and this programme does not listen to it.
+    """
+
+    core_c: float | None
+    steaming_s: float | None
+    nudge_share: float
+    sound_ignored: bool
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Outlook:
     """Evidence and forecast of one cook at one moment.
@@ -22,6 +39,7 @@ class Outlook:
         led_by: what `stop` rests on; None with it.
         disagree: sound and steam are further apart than their spreads allow.
         inferred: further numbers to tell, by the sensor that they come from; None where one is not known.
+        food: of a programme that is led by steam alone; None where the sound counts too.
     """
 
     acoustic: Acoustic
@@ -32,3 +50,4 @@ class Outlook:
     led_by: LedBy | None
     disagree: bool
     inferred: Mapping[str, Mapping[str, float | Mapping[str, float] | None]]
+    food: Food | None = None

@@ -6,16 +6,18 @@ import numpy as np
 
 from service.forecast.outlook import Outlook
 from service.forecast.popcorn import popcorn_outlook
+from service.forecast.reheat import reheat_outlook
 from service.forecast.stop_time import StopTime
 from service.programs.programme import Programme
 from service.readings.cook import Cook
 from service.readings.heating import HeatingClock
 from service.readings.settled import Settled
 from service.readings.setup import Setup
-from service.rules.decision import Decision, Remaining, Verdict
+from service.rules.decision import Decision, Reason, Remaining, Verdict
+from service.rules.food_limits import food_limits_of
 from service.rules.limits import limits_of
 from service.rules.situation import Situation
-from service.rules.table import judge
+from service.rules.table import NUDGE, judge
 from service.rules.told import told_evidence
 
 
@@ -43,7 +45,8 @@ def decide(
         cooling_after_s=number("cooling_after_s"),
     )
     tail = (1.0 - interval_pct / 100.0) / 2.0
-    outlook = popcorn_outlook(programme, setup, seen, clock, NormalDist().inv_cdf(1.0 - tail))
+    foretell = popcorn_outlook if "acoustic" in programme.led_by else reheat_outlook
+    outlook = foretell(programme, setup, seen, clock, NormalDist().inv_cdf(1.0 - tail))
     now = _situation(programme, setup, seen, clock, outlook, settled, tail)
     verdict, reasons = judge(now)
     return Decision(
@@ -55,7 +58,7 @@ def decide(
         reasons=reasons,
         evidence=told_evidence(now, outlook, clock),
         cautions=programme.cautions,
-        settled=_settled(now, verdict, as_of_ms, reasons[0].rule),
+        settled=_settled(now, verdict, as_of_ms, reasons),
     )
 
 
@@ -79,7 +82,8 @@ def _situation(
         remaining=_remaining(outlook.stop, clock, programme.number("interval_scale"), tail),
         led_by=outlook.led_by,
         disagree=outlook.disagree,
-        limits=limits_of(programme, setup, outlook.moisture),
+        limits=(food_limits_of if outlook.food else limits_of)(programme, setup, outlook.moisture),
+        food=outlook.food,
     )
 
 
@@ -137,9 +141,12 @@ def _post_again_in_s(now: Situation, verdict: Verdict) -> float:
     return min(max(now.remaining.low_s / 4.0, limits.post_least_s), limits.post_most_s)
 
 
-def _settled(now: Situation, verdict: Verdict, as_of_ms: int, rule: str) -> Settled:
+def _settled(now: Situation, verdict: Verdict, as_of_ms: int, reasons: tuple[Reason, ...]) -> Settled:
     before = now.settled
     nudge_ms = None if before is None else before.nudge_ms
+    rule = reasons[0].rule
+    if nudge_ms is None and now.food is not None and any(reason.rule == NUDGE for reason in reasons):
+        nudge_ms = as_of_ms
     if verdict == "stop" and not now.stopped:
         return Settled(as_of_ms=as_of_ms, stop_ms=as_of_ms, stop_rule=rule, nudge_ms=nudge_ms)
     # A restart is remembered through the stop that it follows, until the top-up ends with a stop of its own.

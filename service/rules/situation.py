@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from service.evidence.acoustic import Acoustic
 from service.evidence.moisture import Moisture
-from service.forecast.outlook import LedBy
+from service.forecast.outlook import Food, LedBy
 from service.readings.settled import Settled
 from service.rules.decision import Remaining
 from service.rules.limits import Limits
@@ -25,6 +25,7 @@ class Situation:
         led_by: which evidence the forecast rests on: `sound`, `steam`, `both`, or None.
         disagree: sound and steam contradict each other.
         limits: what to hold all that against.
+        food: of a programme that is led by steam alone; None where the sound counts too.
     """
 
     as_of_s: float
@@ -38,6 +39,7 @@ class Situation:
     led_by: LedBy | None
     disagree: bool
     limits: Limits
+    food: Food | None = None
 
     @property
     def stopped(self) -> bool:
@@ -47,4 +49,5 @@ class Situation:
     @property
     def shows_life(self) -> bool:
         """Some sensor has shown that it works, even if it has said nothing of the end yet."""
-        return self.acoustic.pops > 0 or self.moisture.status == "usable"
+        heard = self.food is None and self.acoustic.pops > 0
+        return heard or self.moisture.status == "usable"

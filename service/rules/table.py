@@ -7,17 +7,18 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from service.rules.decision import Reason, Verdict
+from service.rules.food import (
+    NUDGE,
+    core_safe,
+    first_moisture,
+    not_measured_safe,
+    sound_ignored,
+    stir_or_turn,
+)
+from service.rules.said import Said
 from service.rules.situation import Situation
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Said:
-    """What a rule says when it fires: a sentence, and the numbers behind it."""
-
-    says: str
-    value: float | None = None
-    limit: float | None = None
-    unit: str | None = None
+__all__ = ["NUDGE", "RULES", "Rule", "Said", "judge"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,8 +82,9 @@ def nothing_measured(now: Situation) -> Said | None:
 
 def nothing_happened(now: Situation) -> Said | None:
     if _says_nothing(now) and now.heating_s >= now.limits.waiting_s:
+        waited_for, what = ("Neither popping nor steam", "bag") if now.food is None else ("No steam", "food")
         return Said(
-            says="Neither popping nor steam has come in all this time: check the bag, the power and the sensors.",
+            says=f"{waited_for} has come in all this time: check the {what}, the power and the sensors.",
             value=now.heating_s,
             limit=now.limits.waiting_s,
             unit="s",
@@ -121,7 +123,7 @@ def silence_heard(now: Situation) -> Said | None:
 
 
 def steam_clock_reached(now: Situation) -> Said | None:
-    if _due(now) and now.led_by == "steam" and now.moisture.steam is not None:
+    if now.food is None and _due(now) and now.led_by == "steam" and now.moisture.steam is not None:
         return Said(
             says="The time that a bag needs from the onset of steam is over.",
             value=now.moisture.steam.onset_s,
@@ -147,8 +149,9 @@ def _popped_too_little(now: Situation) -> bool:
 def end_near(now: Situation) -> Said | None:
     ahead = now.remaining
     if ahead is not None and now.restarted_s is None and ahead.estimate_s <= now.limits.warn_lead_s:
+        taste = " to stop it a little sooner or later to taste" if now.food is None else ""
         return Said(
-            says="The end is near: stand by to stop it a little sooner or later to taste.",
+            says=f"The end is near: stand by{taste}.",
             value=ahead.estimate_s,
             limit=now.limits.warn_lead_s,
             unit="s",
@@ -203,7 +206,9 @@ def blind_end_near(now: Situation) -> Said | None:
 
 def heating_off(now: Situation) -> Said | None:
     if not now.is_on:
-        return Said(says="The heating is off: silence does not count now.")
+        return Said(
+            says=f"The heating is off: {'silence does not count' if now.food is None else 'nothing gets hotter'} now."
+        )
     return None
 
 
@@ -222,7 +227,8 @@ def steaming(now: Situation) -> Said | None:
 
 def too_early_to_say(now: Situation) -> Said | None:
     if now.acoustic.status != "usable" and (now.moisture.steam is None or now.moisture.steam.onset_s is None):
-        return Said(says="Neither popping nor steam yet.", value=now.heating_s, unit="s")
+        nothing = "Neither popping nor steam" if now.food is None else "No steam"
+        return Said(says=f"{nothing} yet.", value=now.heating_s, unit="s")
     return None
 
 
@@ -238,7 +244,13 @@ RULES: tuple[Rule, ...] = (
     Rule(code="forecast-reached", verdict="stop", means="By the sound the end has come.", asks=forecast_reached),
     Rule(code="silence-heard", verdict="stop", means="The silence itself was heard.", asks=silence_heard),
     Rule(code="steam-clock-reached", verdict="stop", means="By the steam the end has come.", asks=steam_clock_reached),
+    Rule(code="core-safe", verdict="stop", means="By the steam the food is hot to its core.", asks=core_safe),
+    Rule(code="first-moisture", verdict="stop", means="The first moisture ends the cook.", asks=first_moisture),
+    Rule(
+        code="not-measured-safe", verdict="stop", means="It ends without the core known safe.", asks=not_measured_safe
+    ),
     Rule(code="top-up-running", verdict="warn", means="Heating again after a stop.", asks=top_up_running),
+    Rule(code=NUDGE, verdict="warn", means="Half of the rest is over: stir or turn.", asks=stir_or_turn),
     Rule(code="end-near", verdict="warn", means="The stop is seconds away.", asks=end_near),
     Rule(code="blind-end-near", verdict="warn", means="An unmeasured end is near.", asks=blind_end_near),
     Rule(code="sensors-disagree", verdict="warn", means="Sound against steam.", asks=sensors_disagree),
@@ -247,6 +259,7 @@ RULES: tuple[Rule, ...] = (
     Rule(code="heating-off", verdict="continue", means="Paused, open, or between two pulses.", asks=heating_off),
     Rule(code="popping", verdict="continue", means="The bag pops.", asks=popping),
     Rule(code="steaming", verdict="continue", means="The bag has opened.", asks=steaming),
+    Rule(code="sound-ignored", verdict="continue", means="This programme has no use for sound.", asks=sound_ignored),
     Rule(code="too-early-to-say", verdict="continue", means="No evidence yet.", asks=too_early_to_say),
 )
 

@@ -8,6 +8,7 @@ import pytest
 from service.evidence.acoustic import Acoustic
 from service.evidence.moisture import NOTHING, Moisture
 from service.evidence.steam import SteamOnset
+from service.forecast.outlook import Food
 from service.readings.settled import Settled
 from service.rules.decision import Remaining
 from service.rules.limits import Limits
@@ -44,6 +45,10 @@ STEAM = SteamOnset(
 STEAMY = Moisture(status="usable", vapour_g_m3=25.0, saturated=False, steam=STEAM)
 DRY = Moisture(status="usable", vapour_g_m3=9.0, saturated=False, steam=replace(STEAM, alarm_s=None, onset_s=None))
 STUCK = Moisture(status="suspect", vapour_g_m3=9.0, saturated=False, steam=None)
+MEAL = Food(core_c=74.0, steaming_s=None, nudge_share=0.5, sound_ignored=False)
+STEAMING_MEAL = replace(MEAL, steaming_s=20.0)
+MELT = replace(MEAL, core_c=None, nudge_share=0.0)
+NUDGED = Settled(as_of_ms=55_000, stop_ms=None, stop_rule=None, nudge_ms=55_000)
 STOPPED = Settled(as_of_ms=120_000, stop_ms=120_000, stop_rule="forecast-reached", nudge_ms=None)
 QUIET = Situation(
     as_of_s=60.0,
@@ -102,7 +107,20 @@ CASES: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {
         {"moisture": STEAMY, "remaining": ahead(0.0), "led_by": "steam"},
         {"moisture": STEAMY, "remaining": ahead(0.0), "led_by": "both"},
     ),
+    "core-safe": (
+        {"food": MEAL, "moisture": STEAMY, "remaining": ahead(0.5), "led_by": "steam"},
+        {"food": MEAL, "moisture": STEAMY, "remaining": ahead(0.6), "led_by": "steam"},
+    ),
+    "first-moisture": (
+        {"food": MELT, "moisture": STEAMY, "remaining": ahead(0.0), "led_by": "steam"},
+        {"food": MEAL, "moisture": STEAMY, "remaining": ahead(0.0), "led_by": "steam"},
+    ),
+    "not-measured-safe": ({"food": MEAL, "heating_s": 100.0}, {"food": MELT, "heating_s": 100.0}),
     "top-up-running": ({"settled": STOPPED, "restarted_s": 0.0}, {"settled": STOPPED}),
+    "stir-or-turn": (
+        {"food": STEAMING_MEAL, "moisture": STEAMY, "remaining": ahead(20.0), "led_by": "steam"},
+        {"food": STEAMING_MEAL, "moisture": STEAMY, "remaining": ahead(20.1), "led_by": "steam"},
+    ),
     "end-near": (
         {"acoustic": ear(), "remaining": ahead(12.0), "led_by": "sound"},
         {"acoustic": ear(), "remaining": ahead(12.1), "led_by": "sound"},
@@ -114,6 +132,7 @@ CASES: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {
     "heating-off": ({"is_on": False}, {"is_on": True}),
     "popping": ({"acoustic": ear()}, {"acoustic": ear("waiting", pops=7)}),
     "steaming": ({"moisture": STEAMY}, {"moisture": DRY}),
+    "sound-ignored": ({"food": replace(MEAL, sound_ignored=True)}, {"food": MEAL}),
     "too-early-to-say": ({"moisture": DRY}, {"moisture": STEAMY}),
 }
 BY_CODE = {rule.code: rule for rule in RULES}
@@ -235,3 +254,52 @@ def test_what_a_rule_says_is_a_sentence_with_a_unit_beside_every_number(code: st
     assert said.says.endswith(".")
     assert (said.unit is None) == (said.value is None)
     assert said.limit is None or said.value is not None
+
+
+SOON_DONE: dict[str, Any] = {"moisture": STEAMY, "remaining": ahead(0.0), "led_by": "steam"}
+CAPS = {"heating-cap-reached": {"heating_s": 480.0}, "nothing-measured": {"heating_s": 100.0},
+        "nothing-happened": {"heating_s": 300.0, "moisture": DRY}}  # fmt: skip
+
+
+@pytest.mark.parametrize("code", CAPS)
+def test_food_that_ends_at_a_cap_is_not_said_to_be_safe(code: str) -> None:
+    unfed = codes(situation(**CAPS[code]))
+    assert unfed[0] == code
+    assert codes(situation(food=MEAL, **CAPS[code])) == [*unfed, "not-measured-safe"]
+    assert codes(situation(food=MELT, **CAPS[code])) == unfed
+
+
+def test_food_that_steams_but_is_not_done_at_its_cap_is_not_said_to_be_safe() -> None:
+    early = {**SOON_DONE, "remaining": ahead(30.0), "heating_s": 480.0}
+    assert codes(situation(food=STEAMING_MEAL, **early)) == ["heating-cap-reached", "not-measured-safe"]
+    assert codes(situation(food=STEAMING_MEAL, **{**early, "remaining": ahead(0.0)})) == [
+        "heating-cap-reached",
+        "core-safe",
+    ]
+
+
+def test_the_nudge_is_given_once_in_a_cook() -> None:
+    half = {"food": STEAMING_MEAL, "moisture": STEAMY, "remaining": ahead(15.0), "led_by": "steam"}
+    assert codes(situation(**half)) == ["stir-or-turn"]
+    assert codes(situation(settled=NUDGED, **half)) == ["steaming"]
+    assert codes(situation(**{**half, "food": replace(STEAMING_MEAL, nudge_share=0.0)})) == ["steaming"]
+
+
+@pytest.mark.parametrize("changes", [fires for code, (fires, _) in CASES.items() if "food" not in fires])
+def test_food_is_never_ended_by_what_is_heard(changes: dict[str, Any]) -> None:
+    heard = {"forecast-reached", "silence-heard", "steam-clock-reached"}
+    quiet = replace(
+        situation(**changes), acoustic=replace(UNHEARD, status="absent", pops=300), food=MEAL, led_by="steam"
+    )
+    assert not heard & set(codes(quiet))
+
+
+@pytest.mark.parametrize("food", [MEAL, STEAMING_MEAL, MELT])
+@pytest.mark.parametrize("moisture", [NOTHING, DRY, STEAMY, STUCK])
+def test_there_is_always_a_reason_about_food_and_it_speaks_of_no_pops(food: Food, moisture: Moisture) -> None:
+    for remaining in (None, ahead(90.0), ahead(5.0), ahead(0.0)):
+        for heating_s in (60.0, 100.0, 300.0, 480.0):
+            now = situation(food=food, moisture=moisture, remaining=remaining, heating_s=heating_s)
+            said = [reason.says for reason in judge(replace(now, acoustic=replace(UNHEARD, status="absent")))[1]]
+            assert said
+            assert not [one for one in said if "pop" in one.lower() or "bag" in one or "kernel" in one]

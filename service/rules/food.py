@@ -1,0 +1,75 @@
+"""The rules of programmes that are led by steam alone: when food is done, when to stir it, and what was not measured.
+
+None of them fires in a cook whose sound counts.
+"""
+
+from service.rules.said import Said
+from service.rules.situation import Situation
+
+NUDGE = "stir-or-turn"
+"""The code of the one warning that is given once in a cook."""
+
+
+def core_safe(now: Situation) -> Said | None:
+    if now.food is not None and now.food.core_c is not None and _due(now):
+        return Said(
+            says="By its steam the food has been heated until its coldest part is hot enough; let it stand before eating.",
+            value=now.food.core_c,
+            unit="degC",
+        )
+    return None
+
+
+def first_moisture(now: Situation) -> Said | None:
+    if now.food is not None and now.food.core_c is None and _due(now):
+        return Said(says="The first moisture has come, which is as far as this programme goes.")
+    return None
+
+
+def not_measured_safe(now: Situation) -> Said | None:
+    """Told beside a cap: that the cook ends does not mean that the food is hot."""
+    if now.food is None or now.food.core_c is None or now.restarted_s is not None or now.stopped or _due(now):
+        return None
+    silent_s = now.limits.waiting_s if now.shows_life else now.limits.blind_s
+    if now.heating_s >= (now.limits.cap_s if now.remaining is not None else min(silent_s, now.limits.cap_s)):
+        return Said(
+            says="Nothing measured says that the coldest part is hot enough: check it with a thermometer.",
+            value=now.heating_s,
+            limit=now.limits.cap_s,
+            unit="s",
+        )
+    return None
+
+
+def stir_or_turn(now: Situation) -> Said | None:
+    """Once in a cook, when of the time from steam to the stop the share is over that the programme says."""
+    food, ahead = now.food, now.remaining
+    if (
+        food is None
+        or ahead is None
+        or food.steaming_s is None
+        or food.nudge_share == 0.0
+        or now.restarted_s is not None
+    ):
+        return None
+    if now.settled is not None and now.settled.nudge_ms is not None:
+        return None
+    if food.steaming_s >= food.nudge_share * (food.steaming_s + ahead.estimate_s):
+        return Said(
+            says="Stir the food now, or turn it, so that its cold parts come where it is hot; then go on.",
+            value=ahead.estimate_s,
+            unit="s",
+        )
+    return None
+
+
+def sound_ignored(now: Situation) -> Said | None:
+    if now.food is not None and now.food.sound_ignored:
+        return Said(says="This programme goes by the steam alone; what the microphone hears is left out of account.")
+    return None
+
+
+def _due(now: Situation) -> bool:
+    if now.remaining is None or now.restarted_s is not None or now.heating_s < now.limits.hold_off_s:
+        return False
+    return now.remaining.estimate_s <= now.limits.decision_lead_s
