@@ -74,6 +74,31 @@ class Text(Strict[str]):
         return value
 
 
+class Whole(Number):
+    """A whole JSON number from `low` to `high`, both taken."""
+
+    def taken(self, value: Any) -> float:
+        number = super().taken(value)
+        if number != int(number):
+            raise ValidationError(
+                f"expected {self.expected.replace('a number', 'a whole number')}; received {received(value)}"
+            )
+        return int(number)
+
+
+class OneOf(Strict[str]):
+    """A JSON string out of a few."""
+
+    def __init__(self, *words: str, says: str = "") -> None:
+        super().__init__(says=says)
+        self.words = words
+
+    def taken(self, value: Any) -> str:
+        if not isinstance(value, str) or value not in self.words:
+            raise ValidationError(f"expected one of {', '.join(self.words)}; received {received(value)}")
+        return value
+
+
 class _Amiss(Exception):
     """Something is wrong with an object; what it is, is for `Object.load` to say."""
 

@@ -30,7 +30,8 @@ def replay(logs: tuple[str, ...], server: str | None, key: str | None, form: str
     """Play each LOG again, and print one decision for each of its lines.
 
     A log holds the posts of one cook as they were sent, one JSON object a line, without `state`; the first names the
-    programme. It may be compressed (.gz). Wrong lines are told with their numbers, and make the exit status 1.
+    programme. It may end with a line of what was found, and go on with another cook. It may be compressed (.gz). Wrong
+    lines are told with their numbers, and make the exit status 1.
 
     \b
     Examples:

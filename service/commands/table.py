@@ -7,7 +7,9 @@ HEADING = f"{'time':>7}  {'pops/s':>6}  {'vapour':>9}  {'decision':<8}  {'remain
 
 
 def row(answer: Mapping[str, Any]) -> str:
-    """One decision on one line, under HEADING."""
+    """One decision on one line, under HEADING; or what was found when the cook was over."""
+    if "outcome" in answer:
+        return "   ".join(_words(part) for part in (answer["outcome"], answer["found"]) if part) or "nothing was found"
     acoustic, moisture = answer["evidence"]["acoustic"], answer["evidence"]["moisture"]
     cells = (
         f"{answer['as_of']:5.0f} s",
@@ -19,6 +21,10 @@ def row(answer: Mapping[str, Any]) -> str:
         answer["reasons"][0]["rule"] if answer["reasons"] else "",
     )
     return "  ".join(cells)
+
+
+def _words(found: Mapping[str, Any]) -> str:
+    return "  ".join(f"{name}: {value}" for name, value in found.items())
 
 
 def _number(value: float | None, form: str) -> str:

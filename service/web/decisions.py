@@ -42,7 +42,7 @@ def decisions(conversation: Conversation, settings: Settings, guard: Callable[[]
 
 def asked(text: bytes, settings: Settings) -> DecisionRequest:
     """The post that this text is. Raises Refused for no JSON, ValidationError for a wrong post."""
-    post: DecisionRequest = _REQUEST.taken(_value(text, settings))
+    post: DecisionRequest = _REQUEST.taken(value_of(text, settings))
     return post
 
 
@@ -55,10 +55,11 @@ def _asked_in_senml(text: bytes, settings: Settings) -> DecisionRequest:
         if len(values) > 1:
             raise wrong_input(f"/{name}", "this was said more than once")
         said[name] = values[0]
-    return request_of(_value(text, settings), said, lambda part: _parsed(part.encode(), settings))
+    return request_of(value_of(text, settings), said, lambda part: _parsed(part.encode(), settings))
 
 
-def _value(text: bytes, settings: Settings) -> Any:
+def value_of(text: bytes, settings: Settings) -> Any:
+    """The JSON value that this text is. Raises Refused for no JSON."""
     try:
         return _parsed(text, settings)
     except NotJson as error:

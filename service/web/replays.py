@@ -7,18 +7,19 @@ from flask import Blueprint, Response, request, stream_with_context
 from marshmallow import ValidationError
 
 from schemas.answer import answer_of
+from service.outcomes.finished import FinishedCook
+from service.outcomes.outcome import Outcome
 from service.readings.packing import Packed
 from service.web.bodies import NDJSON, lines, media_type
-from service.web.conversation import Conversation
-from service.web.decisions import asked
+from service.web.conversation import Conversation, Question
 from service.web.json_text import written
+from service.web.log_lines import NO_COOK, line_of, told_outcome
 from service.web.observed import observed
 from service.web.problems import Refused, wrong_input, wrong_inputs
 from service.web.settings import Settings
 
 STILL_HERE = "cookstop.still_here"
 """Where a worker leaves in the environment of a request what tells its master that it works on a long one."""
-NO_STATE = "a line of a log carries no state; it follows from the lines before it"
 
 
 def replays(conversation: Conversation, settings: Settings, guard: Callable[[], None]) -> Blueprint:
@@ -42,6 +43,7 @@ class Replay:
         self._conversation = conversation
         self._settings = settings
         self._carried: Packed | None = None
+        self._last: Question | None = None
 
     def answers(self) -> Iterator[str]:
         """The answer to each line that is not blank: its decision, or a problem document that gives the line."""
@@ -66,18 +68,24 @@ class Replay:
             seen.lines = (decided, wrong)
 
     def _decided(self, line: bytes | None, number: int) -> dict[str, Any]:
-        """The answer to a post that goes on from the last good line. Raises Refused or ValidationError."""
-        if number > self._settings.max_lines:
-            raise Refused("too-many-lines", f"expected {self._settings.max_lines} lines at most")
-        if line is None:
-            raise Refused("line-too-long", f"expected {self._settings.max_line_bytes} bytes at most in a line")
-        post = asked(line, self._settings)
-        if post.state is not None:
-            raise wrong_input("/state", NO_STATE)
+        """The answer to a post that goes on from the last good line, or to the outcome of a cook, which ends it.
+
+        Raises Refused or ValidationError.
+        """
+        post = line_of(line, number, self._settings)
+        if isinstance(post, Outcome):
+            return self._ended(post)
         question = self._conversation.going_on(post, self._carried)
         decision = question.decided()
-        self._carried = question.carried(decision)
+        self._last, self._carried = question, question.carried(decision)
         return answer_of(decision)
+
+    def _ended(self, outcome: Outcome) -> dict[str, Any]:
+        if self._last is None:
+            raise wrong_input("/outcome", NO_COOK)
+        finished = FinishedCook(setup=self._last.setup, cook=self._last.cook, outcome=outcome)
+        self._last = self._carried = None
+        return told_outcome(finished)
 
 
 def _told(refused: Refused, number: int) -> str:

@@ -67,12 +67,17 @@ def test_example_is_answered_as_described(asker, name):
         validator(request["schema"]).validate(example.value)
 
 
-def test_lines_of_a_replay_are_decisions_or_problems(asker):
+def test_lines_of_a_replay_are_decisions_or_problems_or_what_was_found(asker):
     told = asked(asker, examples()["log"]).splitlines()
-    schema = {"anyOf": [{"$ref": "#/components/schemas/Decision"}, {"$ref": "#/components/schemas/Problem"}]}
-    assert len(told) == 3
+    schema = {"anyOf": [{"$ref": f"#/components/schemas/{name}"} for name in ("Decision", "Problem", "Found")]}
+    assert len(told) == 4
     for line in told:
         validator(schema).validate(json.loads(line))
+
+
+def test_the_line_of_an_outcome_is_taken_as_described():
+    last = examples()["log"].value.splitlines()[-1]
+    validator({"$ref": "#/components/schemas/OutcomeLine"}).validate(json.loads(last))
 
 
 @pytest.mark.parametrize("name", [name for name in OPERATIONS if name.startswith("GET ")])

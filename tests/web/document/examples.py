@@ -120,12 +120,13 @@ def examples() -> dict[str, Example]:
             ],
         ),
         "log": Example(
-            says="A log of three posts, the second of which is wrong.",
+            says="A log of three posts, the second of which is wrong, and what was found when the bag was opened.",
             path="/v1/replays",
             media_type=NDJSON,
             value='{"program": "popcorn", "as_of": 85}\n'
             '{"as_of": 86, "readings": {"pops": ["85.2"]}}\n'
-            '{"as_of": 87, "readings": {"pops": [85.2, 86.9]}}\n',
+            '{"as_of": 87, "readings": {"pops": [85.2, 86.9]}}\n'
+            '{"outcome": {"stopped_s": 141, "stopped_by": "oven", "kernels_left": 23, "kernels_total": 431}}\n',
         ),
     }
 

@@ -122,9 +122,10 @@ def _replays() -> Shape:
     return {
         "operationId": "replay",
         "summary": "Play a log again",
-        "description": "Each line is a decision request without a state; the first carries `program` and `setup`. The answer"
-        " has a line for each that is not blank, streamed as the log comes: a decision without its state, or, for a line"
-        " that is wrong, a problem with the number of the line. Nothing after a wrong line is lost."
+        "description": "Each line is a decision request without a state; the first carries `program` and `setup`. A cook may end"
+        " with a line of what was found (`OutcomeLine`), after which another cook may begin. The answer has a line for each"
+        " that is not blank, streamed as the log comes: a decision without its state; for an outcome, what follows from it"
+        " (`Found`); or, for a line that is wrong, a problem with the number of the line. Nothing after a wrong line is lost."
         f" Problems in a line: {', '.join(IN_A_LINE)}. Read the answer while sending the log: an answer that nobody reads"
         " ends the connection.",
         "requestBody": {

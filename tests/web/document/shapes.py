@@ -11,12 +11,13 @@ from marshmallow import fields
 from schemas.answer import AnswerSchema, Told
 from schemas.columns import Column, Rows, Times
 from schemas.evidence import STATUSES, EvidenceSchema
+from schemas.outcome import FOUND, OutcomeLineSchema
 from schemas.problem import ProblemSchema, RemedySchema
 from schemas.programme import ProgrammeListSchema, ProgrammeSchema
 from schemas.request import DecisionRequestSchema
 from schemas.senml import VERSION
 from schemas.setup import FittedNumber, FittedSchema, SensorList
-from schemas.strict import Number, Text
+from schemas.strict import Number, OneOf, Text, Whole
 from service.programs.programme import SENSORS, shipped
 from service.web.settings import Settings
 
@@ -28,12 +29,13 @@ SCHEMAS = {
     "Fitted": FittedSchema,
     "Decision": AnswerSchema,
     "Evidence": EvidenceSchema,
+    "OutcomeLine": OutcomeLineSchema,
     "ProgrammeList": ProgrammeListSchema,
     "Programme": ProgrammeSchema,
     "Problem": ProblemSchema,
     "Remedy": RemedySchema,
 }
-TAKEN = ("DecisionRequest", "Setup", "Readings", "Oven", "Fitted")
+TAKEN = ("DecisionRequest", "Setup", "Readings", "Oven", "Fitted", "Outcome", "OutcomeLine")
 _VERDICTS = ["continue", "warn", "stop"]
 
 
@@ -43,6 +45,7 @@ def described(spec: APISpec, plugin: MarshmallowPlugin) -> None:
     for name, schema in SCHEMAS.items():
         spec.components.schema(name, schema=schema)
     spec.components.schema("SenmlPack", _senml_pack())
+    spec.components.schema("Found", _found())
     schemas = spec.components.schemas
     for key, name in plugin.converter.refs.items():
         schemas[name] = {"description": (inspect.getdoc(key[0]) or "").splitlines()[0], **schemas[name]}
@@ -50,6 +53,7 @@ def described(spec: APISpec, plugin: MarshmallowPlugin) -> None:
         if name not in TAKEN:
             # An answer may come to hold more than is described.
             schema.pop("additionalProperties", None)
+    schemas["OutcomeLine"]["required"] = ["outcome"]
     schemas["DecisionRequest"]["anyOf"] = [{"required": ["program"]}, {"required": ["state"]}]
     schemas["DecisionRequest"]["properties"]["program"]["enum"] = sorted(shipped())
     decision = schemas["Decision"]
@@ -92,6 +96,20 @@ def _senml_pack() -> Shape:
     return {"type": "array", "description": about, "items": senml_record()}
 
 
+def _found() -> Shape:
+    """The answer to the line of an outcome."""
+    shares = {name: {"type": "number", "description": says} for name, says in FOUND.items()}
+    outcome = {"$ref": "#/components/schemas/Outcome"}
+    found = {"type": "object", "properties": shares, "description": "what follows from it, as far as it does"}
+    about = "What was found when a cook was over, and what follows from it."
+    return {
+        "type": "object",
+        "description": about,
+        "properties": {"outcome": outcome, "found": found},
+        "required": ["outcome", "found"],
+    }
+
+
 def _require_all(schema: Shape) -> None:
     optional = {"value", "limit", "unit"}
     schema["required"] = [name for name in schema["properties"] if name not in optional]
@@ -107,6 +125,14 @@ def _shape(_: Any, field: fields.Field[Any], **__: Any) -> Shape:
 
 def _number(field: Number) -> Shape:
     return {"type": "number", "minimum": field.low, "maximum": field.high} | _unit(field.unit)
+
+
+def _whole(field: Whole) -> Shape:
+    return _number(field) | {"type": "integer"}
+
+
+def _one_of(field: OneOf) -> Shape:
+    return {"type": "string", "enum": list(field.words)}
 
 
 def _unit(unit: str) -> Shape:
@@ -158,7 +184,9 @@ def _told(field: Told) -> Shape:
 
 
 _SHAPES: dict[type, Callable[[Any], Shape]] = {
+    Whole: _whole,
     Number: _number,
+    OneOf: _one_of,
     Rows: _rows,
     Times: _times,
     FittedNumber: _fitted,
