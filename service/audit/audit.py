@@ -4,12 +4,13 @@ Range. Popcorn cooks. What nobody looked at is left out, not guessed; a part tha
 """
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from service.audit.comparing import MeanOf, mean_of
 from service.audit.control import Control, what_it_follows
+from service.audit.factors import FactorsFound, factors_found
 from service.audit.groups import LABELS, GroupsCompared, Label, compare_groups
 from service.audit.intervals import PooledShare, pooled_share
 from service.audit.measures import MEASURES, Measure
@@ -17,19 +18,35 @@ from service.audit.numbers import audit_numbers
 from service.audit.other_stops import RULES, OtherStop, Rule, other_stops
 from service.audit.stop_cues import StopCues, stop_cues
 from service.outcomes.finished import FinishedCook
-from service.outcomes.shares import Share, scorched, unpopped
+from service.outcomes.shares import Share, kernels_in, scorched, unpopped
 from service.programs.programme import Programme
+from service.readings.cook import EMPTY
 
 COMPARED: tuple[Measure, ...] = ("unpopped_share", "scorched_share", "expansion_cm3_per_g")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class AuditedCook:
-    """One cook by itself: what its stop can be explained by, and what other rules would have done."""
+    """One cook by itself: what its stop can be explained by, and what other rules would have done.
+
+    Attributes:
+        finished: the cook, without its readings: a million of these are held at once.
+        cues: where the oven ended it by itself and it is popcorn.
+        other_stops: of popcorn of which the stop is known.
+    """
 
     finished: FinishedCook
     cues: StopCues | None
     other_stops: tuple[OtherStop, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeasureFound:
+    """The mean of one measure."""
+
+    measure: Measure
+    unit: str
+    mean: MeanOf
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,6 +57,7 @@ class GroupFound:
         by, name: the label and its value.
         cooks: how many.
         unpopped, scorched: shares of all kernels, with intervals; None where nobody counted.
+        estimated: of how many bags the kernels were estimated from the mass, as nobody counted them.
         means: each measure that at least two bags have, a number a bag.
     """
 
@@ -48,7 +66,8 @@ class GroupFound:
     cooks: int
     unpopped: PooledShare | None
     scorched: PooledShare | None
-    means: tuple[tuple[Measure, MeanOf], ...]
+    estimated: int
+    means: tuple[MeasureFound, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,20 +98,33 @@ class OvenControl:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Audit:
-    """All that was found: the whole set, its groups, their comparisons, the controls and the other rules."""
+    """All that was found.
 
+    Attributes:
+        cooks, level: how many, and how much probability the intervals hold.
+        groups: the whole set first, then each group.
+        comparisons: all pairs of groups of one label.
+        factors: the labels taken together.
+        controls: what the control of each oven follows.
+        other_rules: what other rules would have done.
+    """
+
+    cooks: int
+    level: float
     groups: tuple[GroupFound, ...]
     comparisons: tuple[GroupsCompared, ...]
+    factors: tuple[FactorsFound, ...]
     controls: tuple[OvenControl, ...]
     other_rules: tuple[OtherRule, ...]
 
 
 def audit_cook(finished: FinishedCook, programme: Programme) -> AuditedCook:
-    """The part of the audit that looks at one cook (some tenths of a second: the whole cook is played again)."""
+    """The part of the audit that looks at one cook (about a tenth of a second: the whole cook is played again)."""
+    is_popcorn = "acoustic" in programme.led_by
     return AuditedCook(
-        finished=finished,
-        cues=stop_cues(finished, programme),
-        other_stops=other_stops(finished, programme),
+        finished=replace(finished, cook=EMPTY),
+        cues=stop_cues(finished, programme) if is_popcorn and finished.outcome.stopped_by == "oven" else None,
+        other_stops=other_stops(finished, programme) if is_popcorn else (),
     )
 
 
@@ -101,10 +133,13 @@ def audit(cooks: Sequence[AuditedCook], level: float | None = None) -> Audit:
     finished = [one.finished for one in cooks]
     level = audit_numbers().number("interval_level") if level is None else level
     return Audit(
+        cooks=len(cooks),
+        level=level,
         groups=(_found(None, "all", finished, level), *_groups_found(finished, level)),
         comparisons=tuple(
             found for by in LABELS for measure in COMPARED for found in compare_groups(finished, by, measure, level)
         ),
+        factors=tuple(found for measure in COMPARED if (found := factors_found(finished, measure, level)) is not None),
         controls=_controls(cooks),
         other_rules=tuple(_other_rule(rule, cooks, level) for rule in RULES),
     )
@@ -118,19 +153,23 @@ def _groups_found(finished: Sequence[FinishedCook], level: float) -> Iterable[Gr
 
 
 def _found(by: Label | None, name: str, finished: Sequence[FinishedCook], level: float) -> GroupFound:
-    means = []
-    for measure, (_, measured) in MEASURES.items():
-        values = [value for one in finished if (value := measured(one)) is not None]
-        if len(values) >= 2:
-            means.append((measure, mean_of(np.array(values), level)))
+    kernels = [known for one in finished if (known := kernels_in(one.outcome, one.load_g())) is not None]
     return GroupFound(
         by=by,
         name=name,
         cooks=len(finished),
         unpopped=_pooled(finished, lambda one: unpopped(one.outcome, one.load_g()), level),
         scorched=_pooled(finished, lambda one: scorched(one.outcome, one.load_g()), level),
-        means=tuple(means),
+        estimated=sum(is_estimated for _, is_estimated in kernels),
+        means=tuple(_means(finished, level)),
     )
+
+
+def _means(finished: Sequence[FinishedCook], level: float) -> Iterable[MeasureFound]:
+    for measure, (unit, measured) in MEASURES.items():
+        values = [value for one in finished if (value := measured(one)) is not None]
+        if len(values) >= 2:
+            yield MeasureFound(measure=measure, unit=unit, mean=mean_of(np.array(values), level))
 
 
 def _pooled(

@@ -30,6 +30,8 @@ from service.units import FloatArray
 
 Test: TypeAlias = Literal["pooled", "welch", "paired"]
 MOST_WAYS = 200_000
+# Beyond this the ways need not even be counted.
+_MOST_DEALT = 200
 _ROUNDING = 1e-12
 
 
@@ -126,7 +128,7 @@ def _pooled_sd(first: FloatArray, second: FloatArray) -> float:
 def _share_of_dealings(first: FloatArray, second: FloatArray) -> float | None:
     """Share of all ways to deal the numbers into groups of these sizes that part the means at least as far."""
     every = np.concatenate((first, second))
-    if comb(every.size, first.size) > MOST_WAYS:
+    if every.size > _MOST_DEALT or comb(every.size, first.size) > MOST_WAYS:
         return None
     dealt = np.array(list(combinations(range(every.size), first.size)))
     sums = every[dealt].sum(axis=1)
@@ -135,7 +137,7 @@ def _share_of_dealings(first: FloatArray, second: FloatArray) -> float | None:
 
 
 def _share_of_sign_flips(differences: FloatArray) -> float | None:
-    if 2**differences.size > MOST_WAYS:
+    if differences.size > _MOST_DEALT or 2**differences.size > MOST_WAYS:
         return None
     signs = 1.0 - 2.0 * ((np.arange(2**differences.size)[:, None] >> np.arange(differences.size)) & 1)
     return _share_at_least(np.abs(signs @ differences), abs(float(differences.sum())))

@@ -80,8 +80,13 @@ class _Group:
 def compare_groups(
     cooks: Iterable[FinishedCook], by: Label, measure: Measure, level: float
 ) -> tuple[GroupsCompared, ...]:
-    """All pairs of groups that a label makes, in the order in which they come; groups of fewer than two cooks are left out."""
+    """All pairs of groups that a label makes, in the order in which they come.
+
+    Groups of fewer than two cooks are left out, and very many groups are not compared one by one at all.
+    """
     groups = [group for group in _groups(cooks, by, measure) if group.values.size >= 2]
+    if len(groups) > audit_numbers().number("most_groups"):
+        return ()
     found = [_compared(first, second, by, measure, level) for first, second in combinations(groups, 2)]
     raised = holm([one.decides.p for one in found])
     return tuple(

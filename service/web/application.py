@@ -9,6 +9,7 @@ from service.programs.programme import shipped
 from service.readings.cook import EMPTY
 from service.readings.setup import Setup
 from service.rules.decide import decide
+from service.web.audits import audits
 from service.web.callers import Callers, anyone
 from service.web.conversation import Conversation
 from service.web.decisions import decisions
@@ -17,6 +18,7 @@ from service.web.framework import PlainFlask
 from service.web.health import health
 from service.web.logs import Handler, Lines
 from service.web.metrics import Metrics, metrics_page
+from service.web.page import page
 from service.web.problems import install
 from service.web.programmes import programmes
 from service.web.replays import replays
@@ -43,10 +45,12 @@ def create_app(settings: Settings | None = None) -> Flask:
     conversation = Conversation(_tokens(app, settings), shipped(), settings)
     app.register_blueprint(health)
     app.register_blueprint(documents())
+    app.register_blueprint(page())
     app.register_blueprint(metrics_page(metrics, guard("metrics")))
     app.register_blueprint(programmes(shipped(), guard("decide", "replay", "metrics")))
     app.register_blueprint(decisions(conversation, settings, guard("decide")))
     app.register_blueprint(replays(conversation, settings, guard("replay")))
+    app.register_blueprint(audits(conversation, settings, guard("replay")))
     for programme in shipped().values():
         # The first decision of a programme works out its tables: here it is paid once, before the workers part.
         decide(programme=programme, setup=Setup(), cook=EMPTY, as_of_ms=0)

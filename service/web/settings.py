@@ -15,6 +15,7 @@ COOKSTOP_MAX_NESTING              how deep lists and objects may lie in each oth
 COOKSTOP_MAX_NUMBER_CHARACTERS    longest number as it is written (4300 at most)               4300
 COOKSTOP_MAX_LINE_BYTES           longest line of a replay                                   262144
 COOKSTOP_MAX_LINES                most lines in a replay                                     100000
+COOKSTOP_MAX_COOKS                most cooks in an audit                                        500
 """
 
 import os
@@ -60,6 +61,7 @@ class Settings:
     max_number_characters: int = LONGEST_NUMBER
     max_line_bytes: int = 262_144
     max_lines: int = 100_000
+    max_cooks: int = 500
 
     def __post_init__(self) -> None:
         for at, key in enumerate(self.state_keys, start=1):

@@ -119,6 +119,12 @@ def examples() -> dict[str, Example]:
                 {"n": "pop", "t": 90.4, "vb": True},
             ],
         ),
+        "brands": Example(
+            says="Six bags of two brands, of which only the kernels left were counted.",
+            path="/v1/audits",
+            media_type=NDJSON,
+            value=_BRANDS,
+        ),
         "log": Example(
             says="A log of three posts, the second of which is wrong, and what was found when the bag was opened.",
             path="/v1/replays",
@@ -130,6 +136,13 @@ def examples() -> dict[str, Example]:
         ),
     }
 
+
+_BRANDS = "".join(
+    f'{{"program": "popcorn", "setup": {{"load_g": 85}}, "as_of": 0}}\n'
+    f'{{"outcome": {{"bag": "{bag}", "trial": {trial}, "kernels_left": {left}, "kernels_total": 430}}}}\n'
+    for bag, counts in (("A", (26, 35, 18)), ("B", (47, 47, 14)))
+    for trial, left in enumerate(counts, start=1)
+)
 
 _FIRST = Example(
     says="The first post of a bag of popcorn.",

@@ -29,6 +29,7 @@ def paths() -> dict[str, dict[str, Shape]]:
     return {
         "/v1/decisions": {"post": _decisions()},
         "/v1/replays": {"post": _replays()},
+        "/v1/audits": {"post": _audits()},
         "/v1/programs": {"get": _told("The programmes", "ProgrammeList", guarded="any")},
         "/v1/programs/{name}": {
             "get": _told("A programme with every number behind its decisions", "Programme", guarded="any")
@@ -141,6 +142,42 @@ def _replays() -> Shape:
             },
             *ANY_REQUEST,
             *GUARDED,
+            "media-type",
+        ),
+    } | _scope("replay")
+
+
+def _audits() -> Shape:
+    mine = {name: one for name, one in examples().items() if one.path == "/v1/audits"}
+    level = {
+        "name": "interval_pct",
+        "in": "query",
+        "schema": {"type": "number", "minimum": 50, "maximum": 99.9},
+        "description": "how much probability the intervals shall hold (%); unsaid, 95",
+    }
+    return {
+        "operationId": "audit",
+        "summary": "Audit finished cooks",
+        "description": "Many cooks in one log: each begins with the line that carries `program` and ends with the line of its"
+        " outcome (`OutcomeLine`). The answer has the shares unpopped and scorched, ovens, bags and policies compared, what each"
+        " oven's own control follows, and what other rules would have done. A log with a wrong line is refused as a whole.",
+        "parameters": [level],
+        "requestBody": {
+            "required": True,
+            "content": {NDJSON: {"schema": {"type": "string"}, "examples": _requests(mine, NDJSON)}},
+        },
+        **_answered(
+            {
+                "200": {
+                    "description": "The audit",
+                    "headers": {"Cache-Control": {"schema": {"type": "string"}, "example": "no-store"}},
+                    "content": {JSON: {"schema": _ref("Audit"), "examples": _answers(mine)}},
+                }
+            },
+            *ANY_REQUEST,
+            *GUARDED,
+            *IN_A_LINE,
+            "too-many-cooks",
             "media-type",
         ),
     } | _scope("replay")

@@ -9,6 +9,7 @@ from apispec.ext.marshmallow import MarshmallowPlugin
 from marshmallow import fields
 
 from schemas.answer import AnswerSchema, Told
+from schemas.audit import AuditSchema
 from schemas.columns import Column, Rows, Times
 from schemas.evidence import STATUSES, EvidenceSchema
 from schemas.outcome import FOUND, OutcomeLineSchema
@@ -30,6 +31,7 @@ SCHEMAS = {
     "Decision": AnswerSchema,
     "Evidence": EvidenceSchema,
     "OutcomeLine": OutcomeLineSchema,
+    "Audit": AuditSchema,
     "ProgrammeList": ProgrammeListSchema,
     "Programme": ProgrammeSchema,
     "Problem": ProblemSchema,
