@@ -2,6 +2,7 @@
 
 import click
 
+from service.commands.compare import compare
 from service.commands.demonstrate import demonstrate
 from service.commands.key import key
 from service.commands.listen import listen
@@ -18,11 +19,13 @@ def main() -> None:
     To see it work:            cookstop demonstrate
     To run it:                 cookstop serve
     To play a log again:       cookstop replay cook.ndjson
+    To compare two versions:   cookstop compare --before http://127.0.0.1:8080 kitchen/
     To hear a recording:       cookstop listen cook.wav --output cook.ndjson
     To let others call it:     cookstop key --name hub-1 --scope decide --file keys.ndjson
     """
 
 
+main.add_command(compare)
 main.add_command(demonstrate)
 main.add_command(key)
 main.add_command(listen)

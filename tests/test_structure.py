@@ -23,6 +23,7 @@ LAYERS = (
     "service.app",
     "service.client",
     "service.replaying",
+    "service.comparing",
     "service.demonstration",
     "service.recording",
     "service.commands",

@@ -1,14 +1,15 @@
 """Play logs again."""
 
-import gzip
 import sys
 import zlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
+from pathlib import Path
 from typing import IO
 
 import click
 
 from service.client import Ask, NoAnswer, in_process, over_http
+from service.commands.log_files import lines_of
 from service.commands.table import HEADING, row
 from service.replaying import Replayed, replayed
 from service.web.json_text import written
@@ -54,7 +55,7 @@ def replay(logs: tuple[str, ...], server: str | None, key: str | None, form: str
 
 def _play(log: str, ask: Ask, write: Callable[[Replayed], None], progress: Callable[[int], None]) -> int:
     wrong = 0
-    for answer in replayed(_lines(log), ask):
+    for answer in replayed(lines_of(Path(log)), ask):
         write(answer)
         progress(answer.line)
         if answer.refused:
@@ -64,11 +65,6 @@ def _play(log: str, ask: Ask, write: Callable[[Replayed], None], progress: Calla
     if wrong > MOST_COMPLAINTS:
         click.echo(f"{log}: {wrong - MOST_COMPLAINTS} more wrong lines", err=True)
     return wrong
-
-
-def _lines(log: str) -> Iterator[bytes]:
-    with gzip.open(log) if log.endswith(".gz") else open(log, "rb") as file:
-        yield from file
 
 
 def _writer(form: str, log: str | None, output: IO[str]) -> Callable[[Replayed], None]:
