@@ -16,7 +16,7 @@ PATHS = {
     "replay": ("POST", "/v1/replays", "application/x-ndjson", b'{"program": "popcorn"}\n'),
     "metrics": ("GET", "/metrics", None, b""),
 }
-OPEN_PATHS = ["/livez", "/readyz", "/problems/no-key", "/openapi.json", "/docs", "/docs/docs.js"]
+OPEN_PATHS = ["/livez", "/readyz", "/problems/no-key", "/openapi.json", "/docs", "/docs/docs.js", "/", "/page/page.js"]
 
 
 class Keys:

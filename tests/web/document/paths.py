@@ -46,6 +46,7 @@ def paths() -> dict[str, dict[str, Shape]]:
         "/metrics": {"get": _page("Counts, in the text format of Prometheus", "text/plain", guarded="metrics")},
         "/openapi.json": {"get": _page("This description", JSON)},
         "/docs": {"get": _page("This description, for people", "text/html")},
+        "/": {"get": _page("A page on which a log is played against the service and drawn", "text/html")},
     }
 
 

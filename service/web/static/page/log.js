@@ -1,0 +1,65 @@
+// A log: the posts of one cook, a request a line, as a hub sent them.
+
+const MOST_BYTES = 8_000_000;
+// No cook is longer, and the service takes no time beyond it.
+const LONGEST_S = 7200;
+
+function parsed(text) {
+  try {
+    const post = JSON.parse(text);
+    return post !== null && typeof post === "object" && !Array.isArray(post) ? post : null;
+  } catch {
+    return null;
+  }
+}
+
+const listed = (value) => (Array.isArray(value) ? value : []);
+
+// The times of a post's readings of one kind; whatever is no number is for the service to refuse.
+function times(post, kind) {
+  const readings = listed(post?.readings?.[kind]).map((one) => (typeof one === "number" ? one : one?.t));
+  return readings.filter((t) => Number.isFinite(t) && t >= 0 && t <= LONGEST_S);
+}
+
+export class Log {
+  // `about` is what is known of the cook beside its log: a title, whether it is invented, the window of a good stop.
+  constructor(text, about) {
+    this.about = about;
+    this.lines = text.split("\n").filter((line) => line.trim());
+    this.posts = this.lines.map(parsed);
+    this.first = this.posts[0] ?? {};
+    this.popsS = this.posts.flatMap((post) => times(post, "pops"));
+    const known = this.posts.flatMap((post) => [post?.as_of, ...["humidity", "power", "restarts"].flatMap((kind) => times(post, kind))]);
+    this.endS = [...known, ...this.popsS].reduce((latest, t) => (t > latest && t <= LONGEST_S ? t : latest), 1);
+  }
+
+  get program() {
+    return typeof this.first.program === "string" ? this.first.program : "";
+  }
+
+  get setup() {
+    return this.first.setup !== null && typeof this.first.setup === "object" ? this.first.setup : {};
+  }
+
+  // The body of a replay; with a change, every post is put so that it says the same programme and setup.
+  body(change) {
+    if (change === null) return this.lines.join("\n") + "\n";
+    return this.lines.map((line, at) => {
+      const post = this.posts[at];
+      if (post === null || (at > 0 && !("setup" in post) && !("program" in post))) return line;
+      const { program, setup, ...rest } = post;
+      return JSON.stringify(at > 0 ? rest : { program: change.program, setup: change.setup, ...rest });
+    }).join("\n") + "\n";
+  }
+}
+
+// A file that a person dropped or chose. Throws an Error that says what is wrong with it.
+export async function logOf(file) {
+  if (file.size > MOST_BYTES) throw new Error(`${file.name} is larger than ${MOST_BYTES / 1e6} MB, more than any log of one cook.`);
+  const log = new Log(await file.text(), { title: file.name, about: "A log from a file of yours." });
+  if (!log.lines.length) throw new Error(`${file.name} is empty. A log has the posts of one cook, a request a line.`);
+  if (log.posts.every((post) => post === null)) {
+    throw new Error(`${file.name} is no log: none of its lines is a JSON object. A log has the posts of one cook, a request a line.`);
+  }
+  return log;
+}

@@ -1,0 +1,88 @@
+// A setup as a person edits it: the log's own, until something else is said.
+
+const NUMBERS = ["rated_w", "load_g", "gap_s", "max_heating_s"];
+const EDITED = [...NUMBERS, "sensors", "oven"];
+
+export class SetupForm {
+  // `changed` is called when the setup of this form shall be asked about.
+  constructor(parent, name, changed) {
+    this.name = name;
+    this._form = document.getElementById("setup-template").content.cloneNode(true).querySelector("form");
+    this._form.querySelector("h3").textContent = name;
+    parent.append(this._form);
+    this._log = null;
+    this._form.addEventListener("submit", (event) => {
+      event.preventDefault();
+      if (this._taken()) changed(this);
+    });
+    this._form.addEventListener("reset", (event) => {
+      event.preventDefault();
+      this.fill(this._log);
+      changed(this);
+    });
+    this._field("oven").addEventListener("input", () => this._field("oven").setCustomValidity(""));
+  }
+
+  _field(name) {
+    return this._form.elements.namedItem(name);
+  }
+
+  set hidden(is) {
+    this._form.hidden = is;
+  }
+
+  // Let a person choose among these programmes too.
+  offer(programmes) {
+    const field = this._field("program");
+    const there = [...field.options].map((option) => option.value);
+    field.append(...programmes.filter((name) => !there.includes(name)).map((name) => new Option(name)));
+  }
+
+  // Put in what the log says.
+  fill(log) {
+    this._log = log;
+    const { setup, program } = log;
+    for (const name of NUMBERS) this._field(name).value = setup[name] ?? "";
+    this._field("sensors").value = Array.isArray(setup.sensors) ? [...setup.sensors].sort().join(",") : "";
+    this._field("oven").value = setup.oven ? JSON.stringify(setup.oven) : "";
+    this.offer(program ? [program] : []);
+    this._field("program").value = program;
+    this._asFilled = JSON.stringify(this._said());
+  }
+
+  // What is said instead of the log's programme and setup; null where that is the same.
+  change() {
+    const said = this._said();
+    if (JSON.stringify(said) === this._asFilled) return null;
+    const { program, ...edited } = said;
+    const kept = Object.entries(this._log.setup).filter(([name]) => !EDITED.includes(name));
+    return { program, setup: { ...Object.fromEntries(kept), ...edited } };
+  }
+
+  _said() {
+    const said = { program: this._field("program").value };
+    for (const name of NUMBERS) if (this._field(name).value !== "") said[name] = this._field(name).valueAsNumber;
+    if (this._field("sensors").value) said.sensors = this._field("sensors").value.split(",");
+    if (this._field("oven").value.trim()) said.oven = JSON.parse(this._field("oven").value);
+    return said;
+  }
+
+  // Whether everything in the form can be sent; where not, the browser shows the person what is wrong.
+  _taken() {
+    const oven = this._field("oven");
+    try {
+      if (oven.value.trim()) JSON.parse(oven.value);
+    } catch {
+      oven.setCustomValidity("This is no JSON. An oven profile looks like {\"sensor_lag_s\": 6}.");
+    }
+    return this._form.reportValidity();
+  }
+
+  // In a few words, for the head of a picture.
+  get words() {
+    const change = this.change();
+    if (change === null) return `${this.name}: as in the log.`;
+    const parts = Object.entries(change.setup).map(([name, value]) => `${name} ${typeof value === "object" ? JSON.stringify(value) : value}`);
+    return `${this.name}: ${[change.program, ...parts].join(", ")}.`;
+  }
+}
