@@ -2,6 +2,7 @@
 
 import click
 
+from service.commands.audit import audit_logs
 from service.commands.compare import compare
 from service.commands.demonstrate import demonstrate
 from service.commands.key import key
@@ -20,11 +21,13 @@ def main() -> None:
     To run it:                 cookstop serve
     To play a log again:       cookstop replay cook.ndjson
     To compare two versions:   cookstop compare --before http://127.0.0.1:8080 kitchen/
+    To audit ovens and bags:   cookstop audit shelf/
     To hear a recording:       cookstop listen cook.wav --output cook.ndjson
     To let others call it:     cookstop key --name hub-1 --scope decide --file keys.ndjson
     """
 
 
+main.add_command(audit_logs)
 main.add_command(compare)
 main.add_command(demonstrate)
 main.add_command(key)

@@ -24,6 +24,8 @@ LAYERS = (
     "service.client",
     "service.replaying",
     "service.comparing",
+    "service.extras",
+    "service.fleet",
     "service.demonstration",
     "service.recording",
     "service.commands",

@@ -7,11 +7,12 @@ def test_help_lists_every_command(cookstop):
     told = cookstop("--help")
     assert told.returncode == 0
     assert all(
-        f"  {command} " in told.stdout for command in ("serve", "key", "compare", "listen", "replay", "demonstrate")
+        f"  {command} " in told.stdout
+        for command in ("serve", "key", "audit", "compare", "listen", "replay", "demonstrate")
     )
 
 
-@pytest.mark.parametrize("command", ["serve", "key", "compare", "listen", "replay", "demonstrate"])
+@pytest.mark.parametrize("command", ["serve", "key", "audit", "compare", "listen", "replay", "demonstrate"])
 def test_each_help_gives_an_example(cookstop, command):
     told = cookstop(command, "--help")
     assert told.returncode == 0

@@ -1,0 +1,94 @@
+"""Audit the logs of finished cooks."""
+
+import json
+import sys
+import zlib
+from glob import glob
+from pathlib import Path
+from typing import IO
+
+import click
+
+from schemas.audit import audit_of
+from service.audit.audit import audit
+from service.commands.audit_text import told
+from service.commands.log_files import logs_under
+from service.extras import MissingExtra
+from service.fleet.audited import CookInLog, audit_piece
+from service.fleet.engines import Engine, WorkersDied, on_a_cluster, on_all_cores
+from service.fleet.pieces import pieces
+from service.fleet.tables import write_parquet
+
+MOST_COMPLAINTS = 10
+
+
+@click.command(name="audit", short_help="Audit the logs of finished cooks.")
+@click.argument("paths", metavar="PATH...", nargs=-1, required=True)
+@click.option("--interval", "interval_pct", type=click.FloatRange(50.0, 99.9), default=95.0, show_default=True,
+              help="Probability that intervals hold, in per cent.")  # fmt: skip
+@click.option("--jobs", type=click.IntRange(1, 1024), help="Processes on this machine.  [default: one a core]")
+@click.option("--scheduler", metavar="ADDRESS", help="Work on the cluster of this Dask scheduler (extra: fleet).")
+@click.option("--parquet", metavar="FILE", type=click.Path(dir_okay=False, path_type=Path),
+              help="Write a row for each cook (extra: parquet).")  # fmt: skip
+@click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
+@click.option("--output", type=click.File("w"), default="-", help="Write to a file.  [default: standard output]")
+def audit_logs(
+    paths: tuple[str, ...],
+    interval_pct: float,
+    jobs: int | None,
+    scheduler: str | None,
+    parquet: Path | None,
+    form: str,
+    output: IO[str],
+) -> None:
+    """Audit the finished cooks in each PATH: a log, a folder of logs, or a pattern such as 'kitchen/*.ndjson.gz'.
+
+    A log holds the posts of one cook or many; each ends with a line of what was found. Tells the shares unpopped and
+    scorched, compares ovens, bags and policies, says what each oven's own control follows, and what other rules would have
+    done. Wrong lines are told with their numbers, left out, and make the exit status 1.
+
+    \b
+    Examples:
+      cookstop audit shelf/
+      cookstop audit --format json --output audit.json 'shelf/*.ndjson.gz'
+      cookstop audit --scheduler tcp://10.0.0.5:8786 --parquet cooks.parquet year/
+    """
+    try:
+        engine = on_a_cluster(scheduler) if scheduler else on_all_cores(jobs)
+        cooks, wrong = _audited(_logs(paths), engine)
+        found = audit([cook.audited for cook in cooks], interval_pct / 100.0)
+        click.echo(json.dumps(audit_of(found), indent=1) if form == "json" else "\n".join(told(found)), file=output)
+        if parquet is not None:
+            write_parquet(cooks, parquet)
+    except (MissingExtra, WorkersDied) as error:
+        raise click.ClickException(str(error)) from error
+    except (OSError, EOFError, zlib.error) as error:
+        raise click.ClickException(f"cannot be read or written: {error}") from error
+    if wrong:
+        raise click.ClickException(f"{wrong} wrong line{'s' if wrong > 1 else ''}")
+
+
+def _logs(paths: tuple[str, ...]) -> list[Path]:
+    """The logs that these paths and patterns mean, each once, in order."""
+    named = [
+        Path(one) for path in paths for one in ([path] if Path(path).exists() else sorted(glob(path, recursive=True)))
+    ]
+    found = logs_under(named)
+    if not found:
+        raise click.ClickException("there is no log in it: expected files that end in .ndjson or .ndjson.gz")
+    return found
+
+
+def _audited(logs: list[Path], engine: Engine) -> tuple[list[CookInLog], int]:
+    """All cooks of the logs, and how many lines were wrong."""
+    cooks: list[CookInLog] = []
+    wrong = 0
+    length = sum(log.stat().st_size for log in logs)
+    with click.progressbar(length=length, label="cooks", file=sys.stderr, hidden=not sys.stderr.isatty()) as bar:
+        for done in engine(audit_piece, pieces(logs)):
+            cooks += done.cooks
+            for log, line, why in done.wrong[: max(MOST_COMPLAINTS - wrong, 0)]:
+                click.echo(f"{log}, line {line}: {why}", err=True)
+            wrong += len(done.wrong)
+            bar.update(done.read_bytes)
+    return cooks, wrong

@@ -1,0 +1,57 @@
+"""An audit in words and tables, for a terminal."""
+
+from collections.abc import Iterator
+
+from service.audit.audit import Audit, GroupFound, OtherRule
+from service.audit.intervals import PooledShare
+
+_RULES = {
+    "ours": "our own stop",
+    "first-silence": "the first silence",
+    "steam-times-constant": "steam times a constant",
+}
+
+
+def told(found: Audit) -> Iterator[str]:
+    """The lines of it."""
+    yield f"{found.cooks} cook{'' if found.cooks == 1 else 's'}; intervals of {100.0 * found.level:g} %"
+    yield ""
+    yield f"{'group':<28}{'cooks':>6}  {'unpopped':<30}{'scorched':<30}"
+    for group in found.groups:
+        yield f"{group_name(group):<28}{group.cooks:>6}  {share(group.unpopped):<30}{share(group.scorched):<30}".rstrip()
+    if any(group.estimated for group in found.groups):
+        yield f"(kernels estimated from the mass in {found.groups[0].estimated} bags)"
+    for heading, lines in (
+        ("Compared", [one.says for one in found.comparisons]),
+        ("The ovens' own controls", [control_line(one.oven, one.control.says) for one in found.controls]),
+        ("Under other rules", [other_rule(one) for one in found.other_rules if one.cooks]),
+    ):
+        if lines:
+            yield from ("", heading, *(f"  {line}" for line in lines))
+
+
+def group_name(group: GroupFound) -> str:
+    """What a group is called."""
+    return "all" if group.by is None else f"{group.by} {group.name}"
+
+
+def share(found: PooledShare | None) -> str:
+    """A share with the interval to trust, in per cent."""
+    if found is None:
+        return "-"
+    ends = found.allowing_for_bags or found.exact
+    return f"{100.0 * found.value:.1f} % ({100.0 * ends.low:.1f} to {100.0 * ends.high:.1f})"
+
+
+def control_line(oven: str | None, says: str) -> str:
+    """What is said of the control of an oven."""
+    return says if oven is None else f"{oven}: {says}"
+
+
+def other_rule(rule: OtherRule) -> str:
+    """What another rule would have done, in a sentence."""
+    said = f"{_RULES[rule.rule]}: in {rule.cooks} cook{'' if rule.cooks == 1 else 's'}"
+    if rule.later_s is not None:
+        value, ends = rule.later_s.value, rule.later_s.interval
+        said += f", {abs(value):.1f} s {'later' if value > 0.0 else 'earlier'} ({ends.low:+.1f} to {ends.high:+.1f} s)"
+    return f"{said}; {rule.pops_after:.1f} pops a cook were heard after it"
