@@ -41,6 +41,16 @@ class MoistureSchema(Schema):
     onset_s = Told("number", "when steam began, corrected for the sensor's lag and delay (s)", nullable=True)
     slope_g_m3_s = Told("number", "the rise of the vapour at its steepest (g/m3 a second)", nullable=True)
     stop_s = Told("number", "when the steam alone would stop the cook, on the cook clock (s)", nullable=True)
+    growth = Told("number", "of food: logarithm of the vapour later over earlier after the rise began", nullable=True)
+    released_g_s_m3 = Told("number", "of food: integral of the vapour that was let out (g s/m3)", nullable=True)
+    vigour = Told("number", "of food: the vapour lately over the most so far", nullable=True)
+    load_g = fields.Nested(
+        EstimateSchema, allow_none=True, metadata={"description": "of food: the masses that would have steamed so (g)"}
+    )
+    start_c = fields.Nested(
+        EstimateSchema, allow_none=True, metadata={"description": "of food: the temperatures that it may have had (degC)"}
+    )
+    liquid_share = Told("number", "of food: how probably it is a liquid", nullable=True)
 
 
 class HeatingSchema(Schema):

@@ -9,7 +9,7 @@ from typing import Any
 from marshmallow import ValidationError
 
 from schemas.strict import Number, Object, Strict, nested, received
-from service.programs.programme import SENSORS
+from service.programs.programme import LEAST_SAFE_CORE_C, SENSORS
 from service.readings.setup import Fitted, OvenProfile, Setup
 
 
@@ -95,7 +95,15 @@ class SetupSchema(Object):
     sensors = SensorList(says="what the appliance has; unsaid, it is judged from what arrives")
     max_heating_s = Number(10.0, 7200.0, "s", says="a lower cap on the heating time than the programme's")
     oven = nested(OvenSchema, "what is known of this very oven")
-    site_altitude_m = Number(-500.0, 6000.0, "m", says="height above the sea")
+    site_altitude_m = Number(
+        -500.0, 6000.0, "m", says="height above the sea: food boils, and steams, at less heat up there"
+    )
+    safe_core_c = Number(
+        LEAST_SAFE_CORE_C,
+        100.0,
+        "degC",
+        says="what the coldest part of food must reach, where codes ask for more than 74",
+    )
 
     def made(self, read: dict[str, Any]) -> Setup:
         return Setup(**read)

@@ -53,7 +53,7 @@ def moisture_evidence(cook: Cook, numbers: MoistureNumbers) -> Moisture:
     vapour = vapour_g_m3(cook.humidity_permille, cook.air_decidegrees, assumed_air_c=numbers.assumed_air_c)
     t_s = cook.humidity_ms / 1000.0
     steam = None
-    if _stuck(cook, numbers.stuck_s) or _saturated_all_along(t_s, vapour.is_saturated, numbers.quiet_s):
+    if is_stuck(cook, numbers.stuck_s) or is_saturated_all_along(t_s, vapour.is_saturated, numbers.quiet_s):
         status: Status = "suspect"
     else:
         steam = steam_onset(t_s, vapour.density_g_m3, vapour.is_saturated, numbers)
@@ -66,14 +66,14 @@ def moisture_evidence(cook: Cook, numbers: MoistureNumbers) -> Moisture:
     )
 
 
-def _stuck(cook: Cook, stuck_s: float) -> bool:
+def is_stuck(cook: Cook, stuck_s: float) -> bool:
     if int(cook.humidity_ms[-1] - cook.humidity_ms[0]) < 1000.0 * stuck_s:
         return False
     columns = (cook.humidity_permille, cook.air_decidegrees)
     return all(column[0] == column[-1] and bool((column == column[0]).all()) for column in columns)
 
 
-def _saturated_all_along(t_s: FloatArray, is_saturated: BoolArray, quiet_s: float) -> bool:
+def is_saturated_all_along(t_s: FloatArray, is_saturated: BoolArray, quiet_s: float) -> bool:
     if not is_saturated[0]:
         return False
     quiet = max(int(t_s.searchsorted(quiet_s)), 1)

@@ -14,10 +14,12 @@ A programme is a TOML file::
     note = "The silence between pops that ends the cook."
 
 `source` is a citation, `common practice, no source`, or `invented`. A number without all four of value, unit, source
-and note is refused: a threshold that nobody can question is not data.
+and note is refused: a threshold that nobody can question is not data. A programme that differs from another in some numbers
+alone says ``like = "reheat"`` and states only those.
+
+`safe_core_c` may be raised and never lowered below LEAST_SAFE_CORE_C.
 """
 
-import math
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
@@ -32,10 +34,24 @@ if TYPE_CHECKING:
 
 Numbers = TypeVar("Numbers", bound="DataclassInstance")
 SENSORS = ("acoustic", "moisture")
+LEAST_SAFE_CORE_C = 74.0
+"""What food must reach in all its parts in a microwave oven: 165 degF (74 degC), FDA Food Code (2022) 3-401.12."""
+
+
+_FAR = 1e12
+"""No number of a programme is further from 0 than this, nor infinite, nor NaN."""
 
 
 class ProgrammeError(ValueError):
-    """A programme file that cannot be used; the text names the file and what is missing or wrong."""
+    """A programme that cannot be used; the text names the file, if it is one, and what is missing or wrong.
+
+    Attributes:
+        at: the names that lead to what is wrong, from the outermost.
+    """
+
+    def __init__(self, says: str, at: tuple[str, ...] = ()) -> None:
+        super().__init__(says)
+        self.at = at
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,7 +109,7 @@ def load(path: Traversable) -> Programme:
     """
     try:
         table = tomllib.loads(path.read_text(encoding="utf-8"))
-        return _programme(table)
+        return programme_of(_completed(table))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError, ProgrammeError) as error:
         raise ProgrammeError(f"{path.name}: {error}") from error
 
@@ -111,17 +127,32 @@ def shipped() -> Mapping[str, Programme]:
     return MappingProxyType(programmes)
 
 
-def _programme(table: Mapping[str, object]) -> Programme:
-    _refuse_other_keys(table, {"name", "summary", "led_by", "cautions", "values"}, "the file")
+def _completed(table: dict[str, object]) -> dict[str, object]:
+    """A table with the numbers of the shipped programme that it is like, where it is like one and has none of its own."""
+    like, own = table.pop("like", None), table.get("values", {})
+    if like is None:
+        return table
+    name = _text({"like": like}, "like", "the programme")
+    file = files(__package__) / f"{name}.toml"
+    if not name.isidentifier() or not file.is_file() or not isinstance(own, Mapping):
+        raise ProgrammeError(f"like: there is no programme {name!r} whose numbers could be taken over")
+    return {**table, "values": {**tomllib.loads(file.read_text(encoding="utf-8"))["values"], **own}}
+
+
+def programme_of(table: Mapping[str, object]) -> Programme:
+    """A programme from its parts, as a file or a posted object has them. Raises ProgrammeError as `load` does."""
+    _refuse_other_keys(table, {"name", "summary", "led_by", "cautions", "values"}, "the programme")
     led_by = _texts(table, "led_by")
     if not led_by or not set(led_by) <= set(SENSORS) or len(set(led_by)) < len(led_by):
-        raise ProgrammeError(f"led_by: expected some of {', '.join(SENSORS)}, each once; received {list(led_by)}")
+        raise ProgrammeError(
+            f"led_by: expected some of {', '.join(SENSORS)}, each once; received {list(led_by)}", ("led_by",)
+        )
     values = table.get("values")
     if not isinstance(values, Mapping) or not values:
-        raise ProgrammeError("values: expected at least one table such as [values.gap_s]")
+        raise ProgrammeError("values: expected at least one table such as [values.gap_s]", ("values",))
     return Programme(
-        name=_text(table, "name", "the file"),
-        summary=_text(table, "summary", "the file"),
+        name=_text(table, "name", "the programme"),
+        summary=_text(table, "summary", "the programme"),
         led_by=led_by,
         cautions=_texts(table, "cautions"),
         values=MappingProxyType({key: _value(key, entry) for key, entry in values.items()}),
@@ -131,11 +162,14 @@ def _programme(table: Mapping[str, object]) -> Programme:
 def _value(key: str, entry: object) -> Value:
     where = f"values.{key}"
     if not isinstance(entry, Mapping):
-        raise ProgrammeError(f"{where}: expected a table with value, unit, source and note")
+        raise ProgrammeError(f"{where}: expected a table with value, unit, source and note", ("values", key))
     _refuse_other_keys(entry, {"value", "unit", "source", "note"}, where)
     value = entry.get("value")
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-        raise ProgrammeError(f"{where}: value must be a finite number; received {value!r}")
+    if isinstance(value, bool) or not isinstance(value, int | float) or not -_FAR <= value <= _FAR:
+        raise ProgrammeError(f"{where}: value must be a finite number; received {value!r}", ("values", key, "value"))
+    if key == "safe_core_c" and value < LEAST_SAFE_CORE_C:
+        says = f"{where}: value must be {LEAST_SAFE_CORE_C:g} degC or more, below which food is not safe; received {value!r}"
+        raise ProgrammeError(says, ("values", key, "value"))
     unit, source, note = (_text(entry, part, where) for part in ("unit", "source", "note"))
     return Value(value=float(value), unit=unit, source=source, note=note)
 
@@ -143,17 +177,22 @@ def _value(key: str, entry: object) -> Value:
 def _text(table: Mapping[str, object], key: str, where: str) -> str:
     text = table.get(key)
     if not isinstance(text, str) or not text.strip():
-        raise ProgrammeError(f"{where}: {key} must be a text that says something; received {text!r}")
+        at = (*_path(where), key)
+        raise ProgrammeError(f"{where}: {key} must be a text that says something; received {text!r}", at)
     return text
 
 
 def _texts(table: Mapping[str, object], key: str) -> tuple[str, ...]:
     texts = table.get(key)
     if not isinstance(texts, list) or not all(isinstance(text, str) and text.strip() for text in texts):
-        raise ProgrammeError(f"{key}: expected a list of texts; received {texts!r}")
+        raise ProgrammeError(f"{key}: expected a list of texts; received {texts!r}", (key,))
     return tuple(texts)
 
 
 def _refuse_other_keys(table: Mapping[str, object], known: Iterable[str], where: str) -> None:
     if others := sorted(set(table) - set(known)):
-        raise ProgrammeError(f"{where}: no programme has {', '.join(others)}")
+        raise ProgrammeError(f"{where}: no programme has {', '.join(others)}", (*_path(where), others[0]))
+
+
+def _path(where: str) -> tuple[str, ...]:
+    return tuple(where.split(".", 1)) if where.startswith("values.") else ()

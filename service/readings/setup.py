@@ -56,6 +56,7 @@ class Setup:
         max_heating_s: a cap on the heating time, lower than the programme's (s).
         oven: what is known of this very oven.
         site_altitude_m: height above the sea (m).
+        safe_core_c: what the coldest part of food must reach, where it is more than the programme's own (degC).
     """
 
     rated_w: float | None = None
@@ -65,3 +66,4 @@ class Setup:
     max_heating_s: float | None = None
     oven: OvenProfile | None = None
     site_altitude_m: float | None = None
+    safe_core_c: float | None = None

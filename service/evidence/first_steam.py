@@ -1,0 +1,179 @@
+"""When food began to steam, from the vapour density in the exhaust.
+
+Model. Before steam the vapour follows the room's air: it creeps or drifts on a nearly straight line, and a sensor of constant
+relative noise sees it. Food lets its steam out over tens of seconds and not at once, so the rise is looked for against that
+line, and dated at its beginning.
+
+* Alarm. Each sample is compared with the line through the samples FAR to NEAR seconds before it, in units of its noise, which
+  grows with the temperature of the air. What is above the line by more than an allowance goes through a tabular CUSUM
+  (service.evidence.cusum) whose decision value is set by the wanted false-alarm length. A deviation counts at most CLIPPED times
+  the noise, so that no single bad sample raises the alarm.
+* Dating back. The tangent at the steepest few seconds around the alarm is followed down to the level before it. A first-order
+  lag leaves that crossing where it was, however slow it is; the transport delay, and the time that steam itself takes to grow,
+  are taken off. A slow rise therefore means a badly placed sensor and not a bigger meal.
+* An open door clears the air and cools it. Samples from a pause, and from some seconds after it, neither raise the alarm nor
+  make the line.
+
+Range. Samples every 0.2 to 5 s. Where no air temperature is known the air's warming bends the line, so more is allowed.
+
+References. service.evidence.cusum; the dating by tangents is our own.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from service.evidence.cusum import decision_for_run_length, first_alarm, upper_cusum
+from service.evidence.steam import SteamOnset
+from service.units import BoolArray, FloatArray, IntArray
+
+CLIPPED = 3.0
+_REFERENCE_K = 0.5
+_NEAR_S, _FAR_S = 8.0, 50.0
+_LEAST_ON_LINE = 8
+_LEAST_QUIET = 4
+_UNKNOWN_AIR_ALLOWS = 3.0
+# The steepest stretch is looked for around the alarm; the level before it lies well before it.
+_BEFORE_S, _AFTER_S, _STRETCH_S = 8.0, 16.0, 6.0
+_LEVEL_FAR_S, _LEVEL_NEAR_S = 50.0, 12.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FirstSteamNumbers:
+    """Numbers of a programme for the onset of steam.
+
+    Attributes:
+        quiet_s: the first seconds of readings, in which no steam is possible.
+        noise_least_pct: relative noise of the sensor below this is not believed.
+        rise_least_g_m3: this much above the line is not yet steam.
+        creep_g_m3_s: steepest creep that the line follows.
+        steep_g_m3_s: least slope at the steepest that is steam.
+        false_alarm_s: mean time between false alarms.
+        sensor_delay_s: transport delay from the food to the sensor.
+        first_growth_s: how much later than the beginning of steam its tangent meets the level before it.
+    """
+
+    quiet_s: float
+    noise_least_pct: float
+    rise_least_g_m3: float
+    creep_g_m3_s: float
+    steep_g_m3_s: float
+    false_alarm_s: float
+    sensor_delay_s: float
+    first_growth_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Samples:
+    """Humidity samples in order of time, all of shape (n,).
+
+    Attributes:
+        t_s: on the cook clock.
+        vapour_g_m3: vapour density.
+        humidity_permille: relative humidity in tenths of a per cent.
+        is_calm: the door was shut and the air had settled.
+        has_air: some reading told the temperature of the air.
+    """
+
+    t_s: FloatArray
+    vapour_g_m3: FloatArray
+    humidity_permille: IntArray
+    is_calm: BoolArray
+    has_air: bool
+
+
+def first_steam(samples: Samples, numbers: FirstSteamNumbers) -> SteamOnset | None:
+    """Onset of steam; None while there are too few samples for a baseline (fewer than 4 in the quiet beginning)."""
+    quiet = int(samples.t_s.searchsorted(samples.t_s[0] + numbers.quiet_s))
+    if quiet < _LEAST_QUIET:
+        return None
+    noise_g_m3 = _noise_g_m3(samples, quiet, numbers.noise_least_pct)
+    alarm = _alarm(samples, noise_g_m3, numbers)
+    level_g_m3 = None if alarm is None else level_before_g_m3(samples, float(samples.t_s[alarm]))
+    dated = None if alarm is None or level_g_m3 is None else _date(samples, alarm, level_g_m3, numbers)
+    return SteamOnset(
+        baseline_g_m3=_median(samples.vapour_g_m3[:quiet]),
+        noise_g_m3=float(noise_g_m3[0]),
+        alarm_s=None if alarm is None or dated is None else float(samples.t_s[alarm]),
+        onset_s=None if dated is None else dated[0],
+        slope_g_m3_s=None if dated is None else dated[1],
+        creeps=False,
+    )
+
+
+def level_before_g_m3(samples: Samples, alarm_s: float) -> float:
+    """Vapour density (g/m3) shortly before the alarm, from calm samples where there are some."""
+    first, last = samples.t_s.searchsorted((alarm_s - _LEVEL_FAR_S, alarm_s - _LEVEL_NEAR_S)).tolist()
+    before = samples.vapour_g_m3[first:last]
+    calm = before[samples.is_calm[first:last]]
+    if calm.size >= _LEAST_QUIET:
+        return _median(calm)
+    return _median(before if before.size else samples.vapour_g_m3[: max(last, 1)])
+
+
+def decision_value(numbers: FirstSteamNumbers) -> float:
+    """The decision value for samples once a second; slower ones make false alarms rarer still. Slow the first time."""
+    return decision_for_run_length(numbers.false_alarm_s, _REFERENCE_K)
+
+
+def _median(values: FloatArray) -> float:
+    return float(np.sort(values)[(values.size - 1) // 2])
+
+
+def _noise_g_m3(samples: Samples, quiet: int, least_pct: float) -> FloatArray:
+    """Standard deviation (g/m3) of the noise of every sample: that of the relative humidity, at the sample's own temperature."""
+    # Second differences are blind to a steady drift and have six times the variance of the samples.
+    humidity = samples.humidity_permille[: max(quiet, _LEAST_QUIET)].astype(np.float64)
+    bends = np.abs(humidity[2:] - 2.0 * humidity[1:-1] + humidity[:-2])
+    noise_permille = max(1.4826 * _median(bends) / np.sqrt(6.0), 10.0 * least_pct)
+    noise: FloatArray = samples.vapour_g_m3 * (noise_permille / np.maximum(samples.humidity_permille, 1))
+    return np.maximum(noise, 1e-3)
+
+
+def _alarm(samples: Samples, noise_g_m3: FloatArray, numbers: FirstSteamNumbers) -> int | None:
+    above, on_line = _above_line_g_m3(samples, numbers.creep_g_m3_s)
+    allowed = numbers.rise_least_g_m3 * (1.0 if samples.has_air else _UNKNOWN_AIR_ALLOWS)
+    deviation = np.minimum((above - allowed) / noise_g_m3, CLIPPED)
+    too_soon = samples.t_s < samples.t_s[0] + numbers.quiet_s
+    deviation[(on_line < _LEAST_ON_LINE) | too_soon | ~samples.is_calm] = 0.0
+    return first_alarm(upper_cusum(deviation, _REFERENCE_K), decision_value(numbers))
+
+
+def _above_line_g_m3(samples: Samples, creep_most: float) -> tuple[FloatArray, FloatArray]:
+    """How far each sample is above the line through the calm ones before it, and how many those are."""
+    t, weight = samples.t_s - samples.t_s[0], samples.is_calm.astype(np.float64)
+    v = samples.vapour_g_m3 - samples.vapour_g_m3[0]
+    sums = np.zeros((5, t.size + 1))
+    np.cumsum((weight, weight * t, weight * t * t, weight * v, weight * t * v), axis=1, out=sums[:, 1:])
+    start, end = t.searchsorted(t - _FAR_S), t.searchsorted(t - _NEAR_S)
+    count, *moments = sums[:, end] - sums[:, start]
+    t_mean, t_square, v_mean, tv_mean = moments / np.maximum(count, 1.0)
+    variance = np.maximum(t_square - t_mean * t_mean, 1.0)
+    slope = np.minimum(np.maximum((tv_mean - t_mean * v_mean) / variance, -creep_most), creep_most)
+    # A line through a few close samples foretells nothing: the shorter it is the less its slope counts.
+    slope *= np.minimum(variance / _NEAR_S**2, 1.0)
+    return v - v_mean - slope * (t - t_mean), count
+
+
+def _date(samples: Samples, alarm: int, level_g_m3: float, numbers: FirstSteamNumbers) -> tuple[float, float] | None:
+    """Onset (s) and steepest slope (g/m3/s); None while no rise is steep enough."""
+    alarm_s = float(samples.t_s[alarm])
+    first, last = samples.t_s.searchsorted((alarm_s - _BEFORE_S, alarm_s + _AFTER_S + 1e-9)).tolist()
+    t, v = samples.t_s[first:last] - alarm_s, samples.vapour_g_m3[first:last] - level_g_m3
+    sums = np.zeros((5, t.size + 1))
+    np.cumsum((np.ones_like(t), t, t * t, v, t * v), axis=1, out=sums[:, 1:])
+    end = t.searchsorted(t + _STRETCH_S, "right")
+    count, *moments = sums[:, end] - sums[:, :-1]
+    t_mean, t_square, v_mean, tv_mean = moments / count
+    variance = t_square - t_mean * t_mean
+    full = (t[end - 1] - t >= _STRETCH_S / 2.0) & (count >= 3.0)
+    if not full.any():
+        return None
+    slope = np.where(full, (tv_mean - t_mean * v_mean) / np.maximum(variance, 1e-6), -np.inf)
+    steepest = int(slope.argmax())
+    steep = float(slope[steepest])
+    if steep < numbers.steep_g_m3_s:
+        return None
+    crossing_s = float(t_mean[steepest] - v_mean[steepest] / steep)
+    crossing_s = alarm_s + min(max(crossing_s, -_LEVEL_NEAR_S), _AFTER_S)
+    return max(crossing_s - numbers.sensor_delay_s - numbers.first_growth_s, 0.0), steep

@@ -1,0 +1,104 @@
+"""What the humidity sensor says of food: whether it is to be believed, when the food began to steam, and how the steam grew.
+
+Model. Vapour density (service.evidence.vapour), the onset of steam (service.evidence.first_steam) and its growth
+(service.evidence.steam_growth). A pause, in which the door may stand open, and the seconds after it are left out; the gaps of
+an oven that switches in a rhythm are no pauses. A sensor that never moves is stuck, one that is saturated from the beginning
+cannot show a rise; both are suspect.
+
+Range. As of those modules; nothing is said before there is a baseline.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from service.evidence.first_steam import FirstSteamNumbers, Samples, first_steam, level_before_g_m3
+from service.evidence.moisture import NOTHING, Moisture, Status, is_saturated_all_along, is_stuck
+from service.evidence.steam_growth import GrowthNumbers, SteamGrowth, steam_growth
+from service.evidence.vapour import vapour_g_m3
+from service.readings.cook import NO_AIR, Cook
+from service.readings.heating import HeatingClock
+from service.units import BoolArray, FloatArray
+
+_PAUSE_SETTLES_S = 15.0
+_AT_THE_START_S = 8.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FoodMoistureNumbers:
+    """Numbers of a programme for the humidity sensor over food; the programme's file says what each does."""
+
+    first: FirstSteamNumbers
+    growth: GrowthNumbers
+    assumed_air_c: float
+    stuck_s: float
+    quiet_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class FoodMoisture:
+    """What the sensor showed until `as_of`.
+
+    Attributes:
+        moisture: its status, the newest vapour, and the onset of steam.
+        growth: how the steam grew; None before it came.
+    """
+
+    moisture: Moisture
+    growth: SteamGrowth | None
+
+
+def food_moisture(cook: Cook, clock: HeatingClock, numbers: FoodMoistureNumbers) -> FoodMoisture:
+    """Evidence of the humidity readings of `cook`, which holds nothing later than the clock's `as_of_s`."""
+    if not cook.humidity_ms.size:
+        return FoodMoisture(moisture=NOTHING, growth=None)
+    vapour = vapour_g_m3(cook.humidity_permille, cook.air_decidegrees, assumed_air_c=numbers.assumed_air_c)
+    t_s = cook.humidity_ms / 1000.0
+    samples = Samples(
+        t_s=t_s,
+        vapour_g_m3=vapour.density_g_m3,
+        humidity_permille=cook.humidity_permille,
+        is_calm=_is_calm(t_s, clock),
+        has_air=bool((cook.air_decidegrees != NO_AIR).any()),
+    )
+    failed = is_stuck(cook, numbers.stuck_s) or is_saturated_all_along(t_s, vapour.is_saturated, numbers.quiet_s)
+    steam = None if failed else first_steam(samples, numbers.first)
+    status: Status = "suspect" if failed else "waiting" if steam is None else "usable"
+    growth = None
+    if steam is not None and steam.onset_s is not None and steam.alarm_s is not None:
+        growth = _growth(samples, clock, steam.onset_s, steam.alarm_s, numbers)
+    moisture = Moisture(
+        status=status,
+        vapour_g_m3=float(vapour.density_g_m3[-1]),
+        saturated=bool(vapour.is_saturated[-1]),
+        steam=steam,
+    )
+    return FoodMoisture(moisture=moisture, growth=growth)
+
+
+def _is_calm(t_s: FloatArray, clock: HeatingClock) -> BoolArray:
+    calm = np.ones(t_s.shape, dtype=np.bool_)
+    if clock.is_plain or clock.rhythm is not None:
+        return calm
+    for set_s, level, until_s in zip(clock.set_s, clock.levels, [*clock.set_s[1:], clock.as_of_s], strict=True):
+        if level == 0.0 and until_s > _AT_THE_START_S:
+            first, last = t_s.searchsorted((set_s, until_s + _PAUSE_SETTLES_S)).tolist()
+            calm[first:last] = False
+    return calm
+
+
+def _growth(
+    samples: Samples, clock: HeatingClock, onset_s: float, alarm_s: float, numbers: FoodMoistureNumbers
+) -> SteamGrowth | None:
+    """Growth since the rise was seen to begin, which is the transport delay after the onset."""
+    seen_s = onset_s + numbers.first.sensor_delay_s + numbers.first.first_growth_s
+    first = int(samples.t_s.searchsorted(seen_s))
+    t_s = samples.t_s[first:]
+    if not t_s.size:
+        return None
+    u_s = clock.full_power_s(t_s)
+    began_u_s = clock.full_power_s(seen_s)
+    disturbed = ~samples.is_calm[first:]
+    ran_through = float(u_s[int(disturbed.argmax())] if disturbed.any() else u_s[-1]) - began_u_s
+    excess = samples.vapour_g_m3[first:] - level_before_g_m3(samples, alarm_s)
+    return steam_growth(u_s - began_u_s, excess, ran_through_u_s=ran_through, numbers=numbers.growth)
