@@ -56,7 +56,8 @@ def described(spec: APISpec, plugin: MarshmallowPlugin) -> None:
             # An answer may come to hold more than is described.
             schema.pop("additionalProperties", None)
     schemas["OutcomeLine"]["required"] = ["outcome"]
-    schemas["DecisionRequest"]["anyOf"] = [{"required": ["program"]}, {"required": ["state"]}]
+    # Said so that generators of clients still know the fields: to some, alternatives of nothing but names are of any type.
+    schemas["DecisionRequest"] |= {"if": {"not": {"required": ["state"]}}, "then": {"required": ["program"]}}
     schemas["DecisionRequest"]["properties"]["program"]["enum"] = sorted(shipped())
     decision = schemas["Decision"]
     decision["required"] = [name for name in decision["properties"] if name != "state"]
