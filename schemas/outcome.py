@@ -38,6 +38,7 @@ class OutcomeSchema(Object):
     bag = Text(100, says="which brand or kind of bag")
     policy = Text(100, says="what was to end the cook, where several are compared")
     trial = Whole(0, 1_000_000, says="number of the trial; cooks of one trial belong together")
+    note = Text(500, says="whatever else there is to say, such as that the cook is invented")
 
     def made(self, read: dict[str, Any]) -> Outcome:
         try:

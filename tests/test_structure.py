@@ -26,6 +26,7 @@ LAYERS = (
     "service.comparing",
     "service.extras",
     "service.fleet",
+    "service.report",
     "service.demonstration",
     "service.recording",
     "service.commands",

@@ -11,6 +11,7 @@ import click
 
 from schemas.audit import audit_of
 from service.audit.audit import audit
+from service.commands.audit_report import WORDS, WrongProfile, cooks_to_show, profile_in
 from service.commands.audit_text import told
 from service.commands.log_files import logs_under
 from service.extras import MissingExtra
@@ -18,6 +19,7 @@ from service.fleet.audited import CookInLog, audit_piece
 from service.fleet.engines import Engine, WorkersDied, on_a_cluster, on_all_cores
 from service.fleet.pieces import pieces
 from service.fleet.tables import write_parquet
+from service.report.page import page
 
 MOST_COMPLAINTS = 10
 
@@ -30,6 +32,12 @@ MOST_COMPLAINTS = 10
 @click.option("--scheduler", metavar="ADDRESS", help="Work on the cluster of this Dask scheduler (extra: fleet).")
 @click.option("--parquet", metavar="FILE", type=click.Path(dir_okay=False, path_type=Path),
               help="Write a row for each cook (extra: parquet).")  # fmt: skip
+@click.option("--report", metavar="FILE", type=click.Path(dir_okay=False, path_type=Path),
+              help="Write a page with pictures, as one HTML file (extra: report).")  # fmt: skip
+@click.option("--profile", metavar="FILE", type=click.Path(exists=True, dir_okay=False, path_type=Path),
+              help="Show this oven profile in the report.")  # fmt: skip
+@click.option("--pictures", type=click.IntRange(0, 500), default=24, show_default=True,
+              help="How many cooks to draw in the report.")  # fmt: skip
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
 @click.option("--output", type=click.File("w"), default="-", help="Write to a file.  [default: standard output]")
 def audit_logs(
@@ -38,6 +46,9 @@ def audit_logs(
     jobs: int | None,
     scheduler: str | None,
     parquet: Path | None,
+    report: Path | None,
+    profile: Path | None,
+    pictures: int,
     form: str,
     output: IO[str],
 ) -> None:
@@ -50,17 +61,22 @@ def audit_logs(
     \b
     Examples:
       cookstop audit shelf/
+      cookstop audit --report shelf.html shelf/
       cookstop audit --format json --output audit.json 'shelf/*.ndjson.gz'
       cookstop audit --scheduler tcp://10.0.0.5:8786 --parquet cooks.parquet year/
     """
     try:
         engine = on_a_cluster(scheduler) if scheduler else on_all_cores(jobs)
-        cooks, wrong = _audited(_logs(paths), engine)
+        known = None if profile is None else profile_in(profile)
+        logs = _logs(paths)
+        cooks, wrong = _audited(logs, engine)
         found = audit([cook.audited for cook in cooks], interval_pct / 100.0)
         click.echo(json.dumps(audit_of(found), indent=1) if form == "json" else "\n".join(told(found)), file=output)
         if parquet is not None:
             write_parquet(cooks, parquet)
-    except (MissingExtra, WorkersDied) as error:
+        if report is not None:
+            report.write_text(page(found, cooks_to_show(logs, pictures), WORDS, known), encoding="utf-8")
+    except (MissingExtra, WorkersDied, WrongProfile) as error:
         raise click.ClickException(str(error)) from error
     except (OSError, EOFError, zlib.error) as error:
         raise click.ClickException(f"cannot be read or written: {error}") from error

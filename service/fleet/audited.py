@@ -1,13 +1,14 @@
 """The cooks of a piece of a log, each audited by itself: what a worker does."""
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from functools import cache
 
 from service.audit.audit import AuditedCook, audit_cook
 from service.fleet.pieces import Piece
 from service.programs.programme import shipped
 from service.web.conversation import Conversation
-from service.web.cook_logs import WrongLine, cooks_of
+from service.web.cook_logs import CookRead, WrongLine, cooks_of
 from service.web.settings import SHORTEST_KEY, Settings
 from service.web.tokens import Tokens
 
@@ -35,13 +36,18 @@ class PieceAudited:
 def audit_piece(piece: Piece) -> PieceAudited:
     """Audit the cooks of a piece; a line that is wrong is told, and its cook goes on without it."""
     cooks, wrong = [], []
-    for one in cooks_of(piece.lines, _conversation(), _settings()):
-        line = piece.first_line + one.line - 1
+    for one in cooks_in(piece):
         if isinstance(one, WrongLine):
-            wrong.append((piece.log, line, one.refused.detail))
+            wrong.append((piece.log, one.line, one.refused.detail))
         else:
-            cooks.append(CookInLog(log=piece.log, line=line, audited=audit_cook(one.finished, one.programme)))
+            cooks.append(CookInLog(log=piece.log, line=one.line, audited=audit_cook(one.finished, one.programme)))
     return PieceAudited(cooks=tuple(cooks), wrong=tuple(wrong), read_bytes=piece.read_bytes)
+
+
+def cooks_in(piece: Piece) -> Iterator[CookRead | WrongLine]:
+    """The cooks of a piece and its wrong lines, numbered as in the log."""
+    for one in cooks_of(piece.lines, _conversation(), _settings()):
+        yield replace(one, line=piece.first_line + one.line - 1)
 
 
 @cache

@@ -37,6 +37,7 @@ class Outcome:
         oven, bag: which oven, and which brand or kind of bag.
         policy: what was to end the cook, where a test compares several.
         trial: the number of the trial; cooks of one trial belong together.
+        note: whatever else there is to say, such as that the cook is invented.
     """
 
     stopped_s: float | None = None
@@ -52,6 +53,7 @@ class Outcome:
     bag: str | None = None
     policy: str | None = None
     trial: int | None = None
+    note: str | None = None
 
     def __post_init__(self) -> None:
         for field in fields(self):

@@ -1,0 +1,56 @@
+"""What goes into the report of an audit beside the audit itself: some of the cooks, and the profile of an oven."""
+
+from collections.abc import Iterable
+from itertools import islice
+from pathlib import Path
+
+from marshmallow import ValidationError
+
+from schemas.setup import OvenSchema
+from service.commands.audit_text import group_name, other_rule, share
+from service.fleet.audited import cooks_in
+from service.fleet.pieces import pieces
+from service.readings.setup import OvenProfile
+from service.report.cook_series import cook_series
+from service.report.page import CookToShow, Words
+from service.web.cook_logs import CookRead
+from service.web.json_text import NotJson, parsed
+from service.web.problems import wrong_inputs
+
+WORDS = Words(group_name=group_name, share=share, other_rule=other_rule)
+_OVEN = OvenSchema()
+
+
+class WrongProfile(ValueError):
+    """A file that is no oven profile; the text says why."""
+
+
+def cooks_to_show(logs: Iterable[Path], most: int) -> list[CookToShow]:
+    """The first cooks of the logs, played again one after the other."""
+    read = ((piece.log, one) for piece in pieces(logs) for one in cooks_in(piece))
+    cooks = ((log, one) for log, one in read if isinstance(one, CookRead))
+    return [_to_show(log, one) for log, one in islice(cooks, most)]
+
+
+def profile_in(file: Path) -> OvenProfile:
+    """The profile of an oven, by itself or as the `oven` of a larger document. Raises WrongProfile or OSError."""
+    try:
+        said = parsed(file.read_bytes())
+        profile: OvenProfile = _OVEN.taken(said["oven"] if isinstance(said, dict) and "oven" in said else said)
+    except NotJson as error:
+        raise WrongProfile(f"{file}: {error}") from error
+    except ValidationError as error:
+        raise WrongProfile(f"{file}: {wrong_inputs(error).detail}") from error
+    return profile
+
+
+def _to_show(log: str, read: CookRead) -> CookToShow:
+    outcome = read.finished.outcome
+    labels = (outcome.oven, outcome.bag, outcome.policy, None if outcome.trial is None else f"trial {outcome.trial}")
+    said = ", ".join(label for label in labels if label)
+    where = f"{Path(log).name}, line {read.line}"
+    return CookToShow(
+        title=f"{said} ({where})" if said else where,
+        note=outcome.note,
+        series=cook_series(read.finished, read.programme),
+    )
