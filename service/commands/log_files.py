@@ -18,8 +18,8 @@ def logs_under(paths: Iterable[Path]) -> list[Path]:
     """The files among these paths, and every log in the folders among them, in order, each once; no records."""
     found: dict[Path, None] = {}
     for path in paths:
-        inside = sorted(path.rglob("*")) if path.is_dir() else [path]
-        found |= {file: None for file in inside if file == path or _is_log(file)}
+        inside = filter(_is_log, sorted(path.rglob("*"))) if path.is_dir() else [path]
+        found |= {file: None for file in inside if not file.name.endswith(RECORD)}
     return list(found)
 
 
@@ -29,4 +29,4 @@ def record_beside(log: Path) -> Path:
 
 
 def _is_log(file: Path) -> bool:
-    return file.is_file() and file.name.endswith(LOGS) and not file.name.endswith(RECORD)
+    return file.is_file() and file.name.endswith(LOGS)

@@ -55,6 +55,13 @@ def test_what_was_kept_is_what_is_answered_again(kitchen):
     assert rows[4:] == ["0 of 3 cooks changed"]
 
 
+def test_records_among_the_logs_are_passed_over(kitchen):
+    run("--record", kitchen)
+    told = run("--format", "ndjson", *sorted(kitchen.glob("*.ndjson")))
+    assert told.exit_code == 0
+    assert [cook["log"].rpartition("/")[2] for cook in documents(told)] == ["cook.ndjson"]
+
+
 def test_answer_that_changed_is_shown_and_fails(kitchen):
     run("--record", kitchen)
     record = kitchen / "cook.decisions.ndjson"
