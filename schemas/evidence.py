@@ -48,7 +48,9 @@ class MoistureSchema(Schema):
         EstimateSchema, allow_none=True, metadata={"description": "of food: the masses that would have steamed so (g)"}
     )
     start_c = fields.Nested(
-        EstimateSchema, allow_none=True, metadata={"description": "of food: the temperatures that it may have had (degC)"}
+        EstimateSchema,
+        allow_none=True,
+        metadata={"description": "of food: the temperatures that it may have had (degC)"},
     )
     liquid_share = Told("number", "of food: how probably it is a liquid", nullable=True)
 

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from schemas.columns import LATEST_S
+from schemas.own_programme import OwnProgramme, ProgrammeField
 from schemas.readings import NOTHING, ReadingsSchema
 from schemas.setup import SetupSchema
 from schemas.strict import Number, Object, Text, nested
@@ -16,7 +17,8 @@ class DecisionRequest:
     """A post that is well-formed in itself; it has not yet been held against its state.
 
     Attributes:
-        program, setup, state: None where left out.
+        program, setup, state: None where left out. A programme of the caller's own is named by what a state is bound to.
+        own: that programme; None where the program was only named, or left out.
         cook: the readings of this post alone.
         count: how many readings the post has, doubles included.
         as_of_ms: the moment asked about on the cook clock, None where left out.
@@ -30,6 +32,7 @@ class DecisionRequest:
     as_of_ms: int | None
     interval_pct: float
     state: str | None
+    own: OwnProgramme | None = None
 
 
 class DecisionRequestSchema(Object):
@@ -38,7 +41,10 @@ class DecisionRequestSchema(Object):
     Loads into a DecisionRequest.
     """
 
-    program = Text(100, says="as GET /v1/programs lists them; required unless the state carries it")
+    program = ProgrammeField(
+        says="as GET /v1/programs lists them, or a programme of your own as GET /v1/programs/{name} tells one, to be sent"
+        " with every post; required unless the state carries it"
+    )
     setup = nested(SetupSchema, "what the caller knows beforehand; fixed by the first post")
     readings = nested(
         ReadingsSchema, "what the sensors read since the last post; without a state, the whole cook so far"
@@ -52,12 +58,15 @@ class DecisionRequestSchema(Object):
     def made(self, read: dict[str, Any]) -> DecisionRequest:
         batch = read.get("readings", NOTHING)
         as_of_s = read.get("as_of")
+        program = read.get("program")
+        own = program if isinstance(program, OwnProgramme) else None
         return DecisionRequest(
-            program=read.get("program"),
+            program=program if own is None else own.binding,
             setup=read.get("setup"),
             cook=batch.cook,
             count=batch.count,
             as_of_ms=None if as_of_s is None else round(as_of_s * 1000),
             interval_pct=read.get("interval_pct", 80.0),
             state=read.get("state"),
+            own=own,
         )

@@ -42,7 +42,7 @@ def replayed(lines: Iterable[bytes], ask: Ask) -> Iterator[Replayed]:
                 document, state = _ended(post, load_g, bool(state)), {}
                 yield Replayed(line=number, document=document, refused=False)
                 continue
-            answer = ask(post | state)
+            answer = ask(state | post)
         except Refused as refused:
             yield Replayed(line=number, document=refused.document() | {"line": number}, refused=True)
             continue
@@ -51,7 +51,9 @@ def replayed(lines: Iterable[bytes], ask: Ask) -> Iterator[Replayed]:
             document["line"] = number
         else:
             load_g = load_g if state else post.get("setup", {}).get("load_g")
-            state = {"state": document.pop("state")}
+            program = post.get("program", state.get("program"))
+            # A state does not carry a programme of the caller's own, only what it is bound to.
+            state = {"state": document.pop("state")} | ({"program": program} if isinstance(program, dict) else {})
         yield Replayed(line=number, document=document, refused=answer.refused)
 
 

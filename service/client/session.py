@@ -55,15 +55,21 @@ class CookSession:
         self,
         transport: Transport,
         *,
-        program: str,
+        program: str | Mapping[str, Any],
         setup: Mapping[str, Any] | None = None,
         contact: Contact | None = None,
         manners: Manners | None = None,
         edge: Edge | None = None,
     ) -> None:
-        """`setup` is what is known beforehand, as a post says it. `contact` is opened to stop."""
+        """`program` is the name of a programme, or one of your own as the service tells its own.
+
+        `setup` is what is known beforehand, as a post says it. `contact` is opened to stop.
+        """
         self._transport = transport
-        self._head = {"program": program} | ({} if setup is None else {"setup": dict(setup)})
+        own = {} if isinstance(program, str) else {"program": dict(program)}
+        self._head = {"program": program, **own} | ({} if setup is None else {"setup": dict(setup)})
+        # A state carries the name of a programme, but of one of your own only what it is bound to.
+        self._always = own
         self._contact = contact or NoContact()
         self._manners = manners or Manners()
         self._edge = edge or Edge()
@@ -225,7 +231,7 @@ class CookSession:
         return min(max(round(self.now_s(), 3), self._asked_s), LATEST_S) if batch.is_all else self._asked_s
 
     def _body(self, batch: Batch, as_of_s: float) -> bytes:
-        head = self._head if self._state is None else {"state": self._state}
+        head = self._head if self._state is None else {"state": self._state, **self._always}
         return json.dumps({**head, "as_of": as_of_s, "readings": batch.readings}).encode("ascii")
 
     def _timeout_s(self) -> float:

@@ -26,6 +26,7 @@ from service.units import FloatArray
 
 _WARM_C = 50.0
 _GROWTH_SAYS_LITTLE = 0.3
+_LEAST_PRIOR = 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -166,15 +167,21 @@ def _known(prior: PriorNumbers, seen: Steamed) -> _Known:
 
 
 def _families(prior: PriorNumbers, growth: float | None) -> tuple[_Family, _Family, _Family]:
-    """Solid food, solid food with a slow core, and liquids."""
+    """Solid food, solid food with a slow core, and liquids. Raises ValueError when the last two are more than all."""
     solid = specific_heat_j_g_k(prior.solid_water_share, prior.solid_protein_share, prior.solid_fat_share, _WARM_C)
     liquid = specific_heat_j_g_k(prior.liquid_water_share, prior.liquid_protein_share, prior.liquid_fat_share, _WARM_C)
     solid_grows, liquid_grows = _growth_densities(prior, growth)
     solid_prior = 1.0 - prior.slow_prior - prior.liquid_prior
+    if solid_prior < 0.0:
+        raise ValueError(
+            f"slow_prior and liquid_prior are more than one together: {prior.slow_prior} and {prior.liquid_prior}"
+        )
     return (
-        _Family(solid_prior, solid, prior.solid_flow_w_k, prior.solid_flow_log_sd, solid_grows),
-        _Family(prior.slow_prior, solid, prior.slow_flow_w_k, prior.slow_flow_log_sd, solid_grows),
-        _Family(prior.liquid_prior, liquid, prior.liquid_flow_w_k, prior.liquid_flow_log_sd, liquid_grows),
+        _Family(max(solid_prior, _LEAST_PRIOR), solid, prior.solid_flow_w_k, prior.solid_flow_log_sd, solid_grows),
+        _Family(max(prior.slow_prior, _LEAST_PRIOR), solid, prior.slow_flow_w_k, prior.slow_flow_log_sd, solid_grows),
+        _Family(
+            max(prior.liquid_prior, _LEAST_PRIOR), liquid, prior.liquid_flow_w_k, prior.liquid_flow_log_sd, liquid_grows
+        ),
     )
 
 

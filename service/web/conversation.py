@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from marshmallow import ValidationError
 
+from schemas.own_programme import OWN, OwnProgramme
 from schemas.request import DecisionRequest
 from schemas.setup import setup_of, setup_text
 from service.programs.programme import Programme
@@ -26,7 +27,10 @@ from service.web.tokens import TokenError, Tokens
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Question:
-    """A post together with all that came before it: what a decision is a function of."""
+    """A post together with all that came before it: what a decision is a function of.
+
+    `own` is the programme that the caller brought along, None for one that is served.
+    """
 
     programme: Programme
     setup: Setup
@@ -34,6 +38,12 @@ class Question:
     as_of_ms: int
     settled: Settled | None
     interval_pct: float
+    own: OwnProgramme | None = None
+
+    @property
+    def bound_to(self) -> str:
+        """What a state says of the programme: its name, or a digest of one that the caller brought along."""
+        return self.programme.name if self.own is None else self.own.binding
 
     def decided(self) -> Decision:
         """The decision."""
@@ -49,7 +59,7 @@ class Question:
     def carried(self, decision: Decision) -> Packed:
         """What the next post about this cook goes on from."""
         return Packed(
-            programme=self.programme.name,
+            programme=self.bound_to,
             setup_json=setup_text(self.setup).encode(),
             settled=decision.settled,
             cook=self.cook,
@@ -68,15 +78,21 @@ class Conversation:
         """What is asked, all posts so far taken together. Raises Refused for a post that does not fit its state."""
         return self.going_on(request, None if request.state is None else self._opened(request.state))
 
-    def going_on(self, request: DecisionRequest, carried: Packed | None) -> Question:
-        """What is asked by a post that goes on from this, whatever its own state. Raises Refused as above."""
+    def going_on(self, request: DecisionRequest, carried: Packed | None, own: OwnProgramme | None = None) -> Question:
+        """What is asked by a post that goes on from this, whatever its own state. Raises Refused as above.
+
+        `own` is the caller's programme of the post before, which need not be said again where that is at hand.
+        """
+        if request.program is not None:
+            own = request.own
         most = self._settings.max_readings_per_post
         if request.count > most:
             raise wrong_input("/readings", f"expected {most} readings at most in a post; received {request.count}")
         cook = request.cook if carried is None else carried.cook.merged(request.cook)
         self._refuse_too_many(cook)
         return Question(
-            programme=self._programme(request, carried),
+            programme=self._programme(request, carried, own),
+            own=own,
             setup=_setup(request, carried),
             cook=cook,
             as_of_ms=_as_of_ms(request, carried, cook),
@@ -105,15 +121,18 @@ class Conversation:
         if count > most:
             raise wrong_input("/readings", f"expected {most} readings at most in a cook; with these there are {count}")
 
-    def _programme(self, request: DecisionRequest, carried: Packed | None) -> Programme:
+    def _programme(self, request: DecisionRequest, carried: Packed | None, own: OwnProgramme | None) -> Programme:
         name = request.program if carried is None else carried.programme
         if name is None:
             raise wrong_input("/program", "this field is required in a post without a state")
+        if name.startswith(OWN) and (own is None or own.binding != name):
+            says = "this cook was begun with a programme of the caller's own: send the very same with every post"
+            raise wrong_input("/program", says)
         if request.program not in (None, name):
             raise wrong_input("/program", f"this cook was begun with {name!r}; leave the field out or send the same")
-        programme = self._programmes.get(name)
+        programme = self._programmes.get(name) if own is None else own.programme
         if programme is None and carried is None:
-            raise wrong_input("/program", f"expected one of: {', '.join(self._programmes)}")
+            raise wrong_input("/program", f"expected one of: {', '.join(self._programmes)}, or an object")
         if programme is None:
             raise _wrong_state("programme-gone", f"its programme {name!r} is no longer served")
         return programme

@@ -52,7 +52,7 @@ class _Begun:
     def carried(self) -> Packed:
         settled = Settled(as_of_ms=self.question.as_of_ms, stop_ms=None, stop_rule=None, nudge_ms=None)
         return Packed(
-            programme=self.question.programme.name,
+            programme=self.question.bound_to,
             setup_json=setup_text(self.question.setup).encode(),
             settled=settled,
             cook=self.question.cook,
@@ -82,7 +82,11 @@ def cooks_of(
             if begun is not None and _begins_another(said, begun):
                 yield begun.over(NOTHING_FOUND)
                 begun = None
-            question = conversation.going_on(said, None if begun is None else begun.carried())
+            question = (
+                conversation.going_on(said, None)
+                if begun is None
+                else conversation.going_on(said, begun.carried(), begun.question.own)
+            )
             begun = _Begun(line=number if begun is None else begun.line, question=question)
         except Refused as refused:
             yield WrongLine(line=number, refused=refused)

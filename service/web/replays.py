@@ -75,7 +75,7 @@ class Replay:
         post = line_of(line, number, self._settings)
         if isinstance(post, Outcome):
             return self._ended(post)
-        question = self._conversation.going_on(post, self._carried)
+        question = self._conversation.going_on(post, self._carried, None if self._last is None else self._last.own)
         decision = question.decided()
         self._last, self._carried = question, question.carried(decision)
         return answer_of(decision)

@@ -58,7 +58,10 @@ def described(spec: APISpec, plugin: MarshmallowPlugin) -> None:
     schemas["OutcomeLine"]["required"] = ["outcome"]
     # Said so that generators of clients still know the fields: to some, alternatives of nothing but names are of any type.
     schemas["DecisionRequest"] |= {"if": {"not": {"required": ["state"]}}, "then": {"required": ["program"]}}
-    schemas["DecisionRequest"]["properties"]["program"]["enum"] = sorted(shipped())
+    named = {"type": "string", "enum": sorted(shipped())}
+    schemas["DecisionRequest"]["properties"]["program"]["anyOf"] = [named, {"$ref": "#/components/schemas/Programme"}]
+    for name in ("Programme", "Value"):
+        schemas[name]["required"] = list(schemas[name]["properties"])
     decision = schemas["Decision"]
     decision["required"] = [name for name in decision["properties"] if name != "state"]
     decision["properties"]["decision"]["enum"] = _VERDICTS
