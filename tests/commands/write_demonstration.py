@@ -9,8 +9,19 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from tests.simulation import SimulatedCook, simulate
+from tests.simulation import SimulatedCook, simulate, simulate_reheat
 
+ABOUT = {
+    "popcorn": "An invented cook: a simulated bag of popcorn in a simulated oven. Nothing in it was recorded.",
+    "reheat": "An invented cook: a simulated meal in a simulated oven. Nothing in it was recorded.",
+}
+WINDOW_MEANS = {
+    "popcorn": "from when one attentive listener in ten would have heard the first two seconds without a pop after the peak,"
+    " to when pops are expected every two seconds",
+    "reheat": "from when the coldest part of the food reaches 74 degC to when the food dries out",
+}
+# What else of the truth is told.
+TOLD = ("stop_window_s", "kernels", "bag_opened_s", "steam_began_s", "start_c")
 FOLDER = Path(__file__).parents[2] / "service" / "demonstration"
 
 
@@ -24,6 +35,12 @@ class Invented:
     network: bool
     title: str
     shows: str
+
+    def cooked(self) -> SimulatedCook:
+        """The cook, simulated."""
+        if self.name.startswith("reheat"):
+            return simulate_reheat(self.kind, self.seed, self.network, says_setup=True)
+        return simulate(self.kind, self.seed, network=self.network)
 
 
 COOKS = (
@@ -75,6 +92,14 @@ COOKS = (
         title="Popcorn, a weak oven, a bad link",
         shows="Everything takes longer, and readings come late, twice and shuffled.",
     ),
+    Invented(
+        name="reheat",
+        kind="plate",
+        seed=3,
+        network=False,
+        title="Reheat, a plate of food",
+        shows="Steam alone tells how much food there is, how cold it was, and when its core is hot.",
+    ),
 )
 
 
@@ -88,21 +113,18 @@ def truth_of(invented: Invented, cook: SimulatedCook) -> dict[str, Any]:
     return {
         "title": invented.title,
         "shows": invented.shows,
-        "about": "An invented cook: a simulated bag of popcorn in a simulated oven. Nothing in it was recorded.",
+        "about": ABOUT[cook.program],
         "invented": True,
         "made_by": f"tests/commands/write_demonstration.py: kind {cook.kind}, seed {cook.seed}",
-        "stop_window_s": cook.truth["stop_window_s"],
-        "stop_window_means": "from when one attentive listener in ten would have heard the first two seconds without a pop"
-        " after the peak, to when pops are expected every two seconds",
-        "kernels": cook.truth["kernels"],
-        "bag_opened_s": cook.truth["bag_opened_s"],
+        "stop_window_means": WINDOW_MEANS[cook.program],
+        **{name: cook.truth[name] for name in TOLD if name in cook.truth},
     }
 
 
 def main() -> None:
     """Simulate the cooks and write both files of each."""
     for invented in COOKS:
-        cook = simulate(invented.kind, invented.seed, network=invented.network)
+        cook = invented.cooked()
         (FOLDER / f"{invented.name}.ndjson").write_text(log_text(cook), encoding="utf-8")
         truth = json.dumps(truth_of(invented, cook), indent=2) + "\n"
         (FOLDER / f"{invented.name}-truth.json").write_text(truth, encoding="utf-8")

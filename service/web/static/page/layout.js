@@ -5,7 +5,7 @@
 export const LEFT = 40;
 const RIGHT = 10;
 const ROW = 17;
-const PANELS = { pops: 80, vapour: 80, forecast: 140 };
+const PANELS = Object.entries({ pops: 80, vapour: 80, forecast: 140 });
 // The lowest part of the forecast panel would stay empty: no cook ends so early in its log.
 const FORECAST_FROM = 0.3;
 const TITLE = 22;
@@ -16,7 +16,8 @@ const AXIS = 38;
 export const ROWS = ["good", "forecast", "deadline", "stop"];
 
 export class Layout {
-  constructor(width, endS) {
+  // `hasPops` is whether the cook has any: without, there is no panel for them.
+  constructor(width, endS, hasPops) {
     this.width = width;
     this.right = width - RIGHT;
     this.x = d3.scaleLinear([0, endS], [LEFT, this.right]);
@@ -24,7 +25,7 @@ export class Layout {
     this.top = ROW * ROWS.length + 4;
     let y = this.top;
     this.panels = {};
-    for (const [name, height] of Object.entries(PANELS)) {
+    for (const [name, height] of PANELS.filter(([one]) => hasPops || one !== "pops")) {
       this.panels[name] = { top: y + TITLE, bottom: y + TITLE + height, height };
       y += TITLE + height;
     }

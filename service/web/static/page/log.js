@@ -23,10 +23,10 @@ function times(post, kind) {
 
 export class Log {
   // `about` is what is known of the cook beside its log: a title, whether it is invented, the window of a good stop.
-  constructor(text, about) {
+  constructor(lines, about) {
     this.about = about;
-    this.lines = text.split("\n").filter((line) => line.trim());
-    this.posts = this.lines.map(parsed);
+    this.lines = lines;
+    this.posts = lines.map(parsed);
     this.first = this.posts[0] ?? {};
     this.popsS = this.posts.flatMap((post) => times(post, "pops"));
     const known = this.posts.flatMap((post) => [post?.as_of, ...["humidity", "power", "restarts"].flatMap((kind) => times(post, kind))]);
@@ -53,13 +53,25 @@ export class Log {
   }
 }
 
-// A file that a person dropped or chose. Throws an Error that says what is wrong with it.
-export async function logOf(file) {
-  if (file.size > MOST_BYTES) throw new Error(`${file.name} is larger than ${MOST_BYTES / 1e6} MB, more than any log of one cook.`);
-  const log = new Log(await file.text(), { title: file.name, about: "A log from a file of yours." });
-  if (!log.lines.length) throw new Error(`${file.name} is empty. A log has the posts of one cook, a request a line.`);
-  if (log.posts.every((post) => post === null)) {
-    throw new Error(`${file.name} is no log: none of its lines is a JSON object. A log has the posts of one cook, a request a line.`);
+// The cooks of a text: each ends with the line of its outcome, if it has one.
+export function logsOf(text, about) {
+  const cooks = [[]];
+  for (const line of text.split("\n").filter((one) => one.trim())) {
+    const last = cooks.at(-1);
+    if (last.length && "outcome" in (parsed(last.at(-1)) ?? {})) cooks.push([line]);
+    else last.push(line);
   }
-  return log;
+  return cooks.filter((lines) => lines.length).map((lines) => new Log(lines, about));
+}
+
+// The cooks of a file that a person dropped or chose. Throws an Error that says what is wrong with it.
+export async function logsIn(file) {
+  const expected = "A log has the posts of one cook, a request a line.";
+  if (file.size > MOST_BYTES) throw new Error(`${file.name} is larger than ${MOST_BYTES / 1e6} MB.`);
+  const logs = logsOf(await file.text(), { title: file.name, about: "A log from a file of yours." });
+  if (!logs.length) throw new Error(`${file.name} is empty. ${expected}`);
+  if (logs.every((log) => log.posts.every((post) => post === null))) {
+    throw new Error(`${file.name} is no log: none of its lines is a JSON object. ${expected}`);
+  }
+  return logs;
 }

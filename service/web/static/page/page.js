@@ -1,17 +1,18 @@
 // The page: a cook is chosen, played against the service under one setup or two, and shown at any moment.
 
 import { Clock } from "./clock.js";
-import { Log, logOf } from "./log.js";
+import { logsIn, logsOf } from "./log.js";
 import { save, svgText } from "./saving.js";
 import { Refused, readJson, readText } from "./service.js";
 import { SetupForm } from "./setup.js";
 import { Side } from "./side.js";
-import { seconds } from "./words.js";
+import { say, seconds } from "./words.js";
 
 const part = (id) => document.getElementById(id);
 
 // Kept here alone: never in the browser's storage, in an address or in a file.
 let key = "";
+let logs = [];
 let log = null;
 let told = "";
 let areProgrammesListed = false;
@@ -24,11 +25,13 @@ const asked = () => sides.filter((side) => side.run && !side.hidden);
 
 function show(momentS) {
   for (const side of sides) side.show(momentS);
-  const whole = Math.round(momentS);
-  part("moment").textContent = `${whole} of ${seconds(Math.round(clock.endS))}`;
+  const [whole, end] = [Math.round(momentS), Math.round(clock.endS)];
+  say(part("moment"), `${whole} of ${seconds(end)}`);
+  if (part("scrub").getAttribute("aria-valuetext") !== `${whole} of ${end} seconds`) {
+    part("scrub").setAttribute("aria-valuetext", `${whole} of ${end} seconds`);
+  }
   part("scrub").value = momentS;
-  part("scrub").setAttribute("aria-valuetext", `${whole} of ${Math.round(clock.endS)} seconds`);
-  part("play").textContent = clock.playing ? "Pause" : "Play";
+  say(part("play"), clock.playing ? "Pause" : "Play");
   announce(momentS);
 }
 
@@ -67,15 +70,12 @@ async function ask(at, isNew = false) {
   }
 }
 
-// An answer has come: the first of a cook is shown at once, and the cook begins to play.
+// An answer has come: the first of a cook is shown at once, and the cook begins to play. Later ones are shown if they
+// change what stands there.
 function came(side, isNew) {
   part("watch").hidden = false;
-  if (side.run.steps.length === 1 && !side.run.complete) {
-    if (isNew && side === sides[0]) begin(side.run.steps[0].answer);
-    else show(clock.momentS);
-  } else if (!clock.playing && (side.run.complete || side.run.lastS >= clock.momentS)) {
-    show(clock.momentS);
-  }
+  if (isNew && side === sides[0] && side.run.steps.length === 1 && !side.run.complete) begin(side.run.steps[0].answer);
+  else if (!clock.playing && side.isOutdated(clock.momentS)) show(clock.momentS);
 }
 
 function begin(answer) {
@@ -94,9 +94,13 @@ function tellTrouble(error) {
   part("key").focus();
 }
 
+// A file may hold several cooks, one after the other: the first is shown, and the others can be chosen.
 async function attempt(making) {
   try {
-    choose(await making());
+    logs = await making();
+    part("which-part").hidden = logs.length < 2;
+    part("which").replaceChildren(...logs.map((_, at) => new Option(`${at + 1} of ${logs.length}`, at)));
+    choose(logs[0]);
   } catch (error) {
     tellTrouble(error);
   }
@@ -114,7 +118,7 @@ async function listCooks() {
     button.setAttribute("aria-pressed", "false");
     button.addEventListener("click", () => {
       press(button);
-      attempt(async () => new Log(await readText(cook.log), cook));
+      attempt(async () => logsOf(await readText(cook.log), cook));
     });
     return button;
   }));
@@ -127,7 +131,7 @@ function press(chosen) {
 function take(file) {
   if (!file) return;
   press(null);
-  attempt(() => logOf(file));
+  attempt(() => logsIn(file));
 }
 
 // Asked once a replay has been answered, since the programmes may need the same key.
@@ -179,6 +183,7 @@ part("key-form").addEventListener("submit", (event) => {
   part("trouble").textContent = "";
   for (const at of sides.keys()) ask(at, true);
 });
+part("which").addEventListener("change", (event) => choose(logs[event.target.value]));
 part("file").addEventListener("change", (event) => take(event.target.files[0]));
 document.addEventListener("dragover", (event) => event.preventDefault());
 document.addEventListener("drop", (event) => {

@@ -11,6 +11,7 @@ const TITLES = {
   vapour: ["Vapour, g/m³", "dashes: before steam; ▲ steam begins"],
   forecast: ["Forecast of the stop, s", "band and line; dots: deadline"],
 };
+const PARTS = { pops: ["bars", "rate"], vapour: ["vapour", "baseline", "onset"], forecast: ["passing", "band", "estimate", "deadline"] };
 const CHARACTER = 6.6;
 
 export class Picture {
@@ -58,7 +59,7 @@ export class Picture {
   _lay() {
     this._width = Math.floor(this._container.clientWidth);
     if (!this._width) return;
-    const layout = new Layout(this._width, this._run.log.endS);
+    const layout = new Layout(this._width, this._run.log.endS, this._run.log.popsS.length > 0);
     this._layout = layout;
     this._busiest = d3.max(binned(this._run.log.popsS, layout.binS)) ?? 0;
     const svg = this._svg.attr("width", layout.width).attr("height", layout.height)
@@ -71,8 +72,7 @@ export class Picture {
     this._marks = {};
     for (const name of ["window", "span", "cursor", "deadline-at", "estimate-at"]) this._marks[name] = this._at(name, plot);
     this._paths = {};
-    const parts = { pops: ["bars", "rate"], vapour: ["vapour", "baseline", "onset"], forecast: ["passing", "band", "estimate", "deadline"] };
-    for (const [panel, names] of Object.entries(parts)) {
+    for (const [panel, names] of Object.entries(PARTS).filter(([one]) => one in layout.panels)) {
       const group = svg.append("g").attr("clip-path", `url(#${this._id(panel)})`);
       for (const name of names) this._paths[name] = this._at(name, group);
       this._title(panel);
@@ -113,6 +113,7 @@ export class Picture {
     this._svg.append("g").attr("class", "axis").attr("transform", `translate(0,${bottom + 2})`).call(across);
     this._clockLabel = this._at("label clock", this._svg, "text").attr("x", right).attr("y", bottom + 34).attr("text-anchor", "end");
     this._upwards = {};
+    this._most = {};
     for (const [name, { bottom: floor }] of Object.entries(panels)) {
       this._at("floor").attr("d", `M${LEFT} ${floor}H${right}`);
       this._upwards[name] = this._svg.append("g").attr("class", "axis").attr("transform", `translate(${LEFT},0)`);
@@ -174,14 +175,23 @@ export class Picture {
 
   _drawPops(step, past) {
     const { x, binS, panels } = this._layout;
+    if (!panels.pops) return;
     const heard = binned(this._run.pops.slice(0, step.pops).filter((t) => t <= step.answer.as_of), binS);
     const rateOf = (one) => one.evidence.acoustic.rate_per_s;
     const most = Math.max(2, this._busiest / binS, d3.max(past, rateOf) ?? 0);
     const y = this._layout.upwards("pops", most * 1.05).nice(3);
-    this._upwards.pops.call(d3.axisLeft(y).ticks(3).tickSizeOuter(0));
+    this._climb("pops", y);
     const bars = heard.map((count, at) => `M${x(at * binS) + 0.5} ${panels.pops.bottom}V${y(count / binS)}H${x((at + 1) * binS) - 0.5}V${panels.pops.bottom}Z`);
     this._paths.bars.attr("d", bars.join(""));
     this._paths.rate.attr("d", d3.line().defined((one) => Number.isFinite(rateOf(one))).x((one) => x(one.as_of)).y((one) => y(rateOf(one)))(past));
+  }
+
+  // The axis at the left of a panel, drawn anew only when it has changed.
+  _climb(panel, y) {
+    const most = y.domain()[1];
+    if (this._most[panel] === most) return;
+    this._most[panel] = most;
+    this._upwards[panel].call(d3.axisLeft(y).ticks(3).tickSizeOuter(0));
   }
 
   _drawVapour(step) {
@@ -189,7 +199,7 @@ export class Picture {
     const { baseline_g_m3: baseline, onset_s: onsetS } = step.answer.evidence.moisture;
     const felt = this._run.vapour.slice(0, step.vapour);
     const y = this._layout.upwards("vapour", Math.max(8, (d3.max(felt, ([, grams]) => grams) ?? 0) * 1.1)).nice(3);
-    this._upwards.vapour.call(d3.axisLeft(y).ticks(3).tickSizeOuter(0));
+    this._climb("vapour", y);
     this._paths.vapour.attr("d", d3.line()(felt.map(([t, grams]) => [x(t), y(grams)])));
     this._paths.baseline.attr("d", Number.isFinite(baseline) ? `M${LEFT} ${y(baseline)}H${x(step.answer.as_of)}` : null);
     const { top, bottom } = panels.vapour;

@@ -6,7 +6,7 @@ export class Run {
   constructor(log) {
     this.log = log;
     this.steps = [];
-    this.refused = [];
+    this.outcome = null;
     this.pops = [];
     this.power = [];
     this.vapour = [];
@@ -16,13 +16,11 @@ export class Run {
     this._humidS = null;
   }
 
-  // Take the answer to the next line; whether it is a decision.
+  // Take the answer to the next line; whether the line was taken.
   take(answer) {
     const post = this.log.posts[this._line++];
-    if (!("decision" in answer)) {
-      this.refused.push(answer);
-      return false;
-    }
+    if ("outcome" in answer) this.outcome = answer;
+    if (!("decision" in answer)) return "outcome" in answer;
     const readings = post?.readings ?? {};
     this.pops.push(...numbers(readings.pops, (t) => t));
     for (const one of Array.isArray(readings.power) ? readings.power : []) this.power.push([one.t, one.level]);

@@ -3,7 +3,7 @@
 import { Picture } from "./picture.js";
 import { Run } from "./run.js";
 import { replayed } from "./service.js";
-import { SYMBOLS, deadline, heat, outcome, remaining, seconds, sound, steam } from "./words.js";
+import { SYMBOLS, deadline, found, heat, outcome, remaining, say, seconds, sound, steam } from "./words.js";
 
 export class Side {
   // `seek` is called with a moment that a person has chosen in this part.
@@ -38,6 +38,8 @@ export class Side {
     this.name = form.words;
     this._one(".name").textContent = this.name;
     this._one(".wrong").hidden = true;
+    this._one(".found").textContent = "";
+    this._one("tbody").replaceChildren();
     const run = new Run(log);
     this.run = run;
     this._shown = null;
@@ -47,6 +49,7 @@ export class Side {
         came(this);
       }
       run.complete = true;
+      this._one(".found").textContent = run.outcome ? found(run.outcome) : "";
       this._tellChanges();
     } catch (error) {
       if (asking.signal.aborted) return;
@@ -64,6 +67,11 @@ export class Side {
     return this.run?.steps[this.run.at(momentS)]?.answer;
   }
 
+  // Whether something else than what is shown was decided at a moment.
+  isOutdated(momentS) {
+    return this._shown === null || this._shown !== this.run.steps[this.run.at(momentS)] || this.run.complete;
+  }
+
   show(momentS) {
     if (!this.run || this.hidden) return;
     const index = this.run.at(momentS);
@@ -77,29 +85,28 @@ export class Side {
 
   _tell({ answer, stops }) {
     const [deciding, ...others] = answer.reasons;
-    const badge = this._one(".badge");
-    badge.dataset.decision = answer.decision;
-    badge.textContent = `${SYMBOLS[answer.decision]} ${answer.decision}`;
-    this._one(".reason").textContent = deciding.says;
-    this._one(".also").textContent = others.map((reason) => reason.says).join(" ");
-    this._fact("remaining", remaining(answer));
-    this._fact("deadline", deadline(answer));
-    this._fact("sound", sound(answer.evidence));
-    this._fact("steam", steam(answer.evidence));
-    this._fact("heat", heat(answer.evidence));
-    this._one(".outcome").textContent = outcome(this.run.stops.slice(0, stops), this.run.log.about.stop_window_s);
+    this._one(".badge").dataset.decision = answer.decision;
+    this._say(".badge", `${SYMBOLS[answer.decision]} ${answer.decision}`);
+    this._say(".reason", deciding.says);
+    this._say(".also", others.map((reason) => reason.says).join(" "));
+    this._say(".facts .remaining", remaining(answer));
+    this._say(".facts .deadline", deadline(answer));
+    this._say(".facts .sound", sound(answer.evidence));
+    this._say(".facts .steam", steam(answer.evidence));
+    this._say(".facts .heat", heat(answer.evidence));
+    this._say(".outcome", outcome(this.run.stops.slice(0, stops), this.run.log.about.stop_window_s));
   }
 
-  _fact(name, text) {
-    this._one(`.facts .${name}`).textContent = text;
+  _say(selector, text) {
+    say(this._one(selector), text);
   }
 
   _tellNothing() {
     this._one(".badge").dataset.decision = "";
-    this._one(".badge").textContent = "nothing yet";
+    this._say(".badge", "nothing yet");
     const none = this.run.complete ? "The service refused every line." : "Waiting for the service.";
-    this._one(".reason").textContent = this.run.steps.length ? "The first post has not come yet." : none;
-    for (const emptied of this._part.querySelectorAll(".also, .outcome, .facts dd")) emptied.textContent = "";
+    this._say(".reason", this.run.steps.length ? "The first post has not come yet." : none);
+    for (const emptied of this._part.querySelectorAll(".also, .outcome, .facts dd")) say(emptied, "");
   }
 
   _tellChanges() {

@@ -2,6 +2,11 @@
 
 export const SYMBOLS = { continue: "○", warn: "▲", stop: "■" };
 
+// Put a text into a part of the page, unless it stands there already: what stays is not laid out anew.
+export function say(element, text) {
+  if (element.textContent !== text) element.textContent = text;
+}
+
 export const seconds = (s) => `${s >= 100 || Number.isInteger(s) ? Math.round(s) : s.toFixed(1)} s`;
 
 const about = (value) => (value >= 10 ? Math.round(value) : Number(value.toPrecision(2)));
@@ -20,14 +25,16 @@ export function sound({ acoustic }) {
   const parts = [acoustic.status, `${acoustic.pops} pops`];
   if (acoustic.rate_per_s) parts.push(`${about(acoustic.rate_per_s)} a second`);
   if (acoustic.kernels_left) parts.push(`about ${about(acoustic.kernels_left.estimate)} kernels left`);
-  return acoustic.status === "absent" ? "no microphone" : parts.join(", ");
+  return acoustic.status === "absent" ? "none, or not used" : parts.join(", ");
 }
 
 export function steam({ moisture }) {
-  if (moisture.status === "absent") return "no humidity sensor";
+  if (moisture.status === "absent") return "none, or not used";
   const parts = [moisture.status];
   if (Number.isFinite(moisture.vapour_g_m3)) parts.push(`${about(moisture.vapour_g_m3)} g/m³ of vapour`);
   if (Number.isFinite(moisture.onset_s)) parts.push(`steam since ${seconds(Math.round(moisture.onset_s))}`);
+  if (moisture.load_g) parts.push(`about ${about(moisture.load_g.estimate)} g of food`);
+  if (moisture.start_c) parts.push(`${about(moisture.start_c.estimate)} °C at the start`);
   return parts.join(", ");
 }
 
@@ -45,6 +52,12 @@ export function outcome(stops, window) {
   const [low, high] = window;
   const where = stops[0] < low ? "before" : stops[0] > high ? "after" : "inside";
   return `${stopped} A good stop would have been from ${Math.round(low)} to ${seconds(Math.round(high))}: this one is ${where} that window.`;
+}
+
+// What was found when a cook was over, and what follows from it.
+export function found({ outcome, found: follows }) {
+  const parts = Object.entries({ ...outcome, ...follows }).map(([name, value]) => `${name.replaceAll("_", " ")} ${value}`);
+  return parts.length ? `Found afterwards: ${parts.join(", ")}.` : "";
 }
 
 // A picture in one sentence, for who cannot see it.
