@@ -169,9 +169,10 @@ class ControlSchema(Schema):
 
 
 class OvenControlSchema(Schema):
-    """One oven and its control."""
+    """One oven and its control under one policy."""
 
     oven = Told("string", "its label; null for cooks without one", nullable=True)
+    policy = Told("string", "the label of the policy; null for cooks without one", nullable=True)
     control = _part(ControlSchema, "what its stops say")
 
 

@@ -9,6 +9,7 @@ from service.commands.key import key
 from service.commands.listen import listen
 from service.commands.replay import replay
 from service.commands.serve import serve
+from service.commands.simulate import simulate
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -22,6 +23,7 @@ def main() -> None:
     To play a log again:       cookstop replay cook.ndjson
     To compare two versions:   cookstop compare --before http://127.0.0.1:8080 kitchen/
     To audit ovens and bags:   cookstop audit shelf/
+    To invent cooks to try:    cookstop simulate invented/
     To hear a recording:       cookstop listen cook.wav --output cook.ndjson
     To let others call it:     cookstop key --name hub-1 --scope decide --file keys.ndjson
     """
@@ -34,3 +36,4 @@ main.add_command(key)
 main.add_command(listen)
 main.add_command(replay)
 main.add_command(serve)
+main.add_command(simulate)

@@ -27,6 +27,7 @@ LAYERS = (
     "service.extras",
     "service.fleet",
     "service.report",
+    "service.invented",
     "service.demonstration",
     "service.recording",
     "service.commands",

@@ -90,9 +90,10 @@ class OtherRule:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OvenControl:
-    """What the control of one oven follows; `oven` is None for cooks without a label."""
+    """What the control of one oven follows under one policy; both are None for cooks without a label."""
 
     oven: str | None
+    policy: str | None
     control: Control
 
 
@@ -180,16 +181,15 @@ def _pooled(
 
 
 def _controls(cooks: Sequence[AuditedCook]) -> tuple[OvenControl, ...]:
-    by_oven = [one for one in cooks if one.finished.outcome.stopped_by == "oven"]
-    ovens = dict.fromkeys(one.finished.outcome.oven for one in by_oven)
+    by_control: dict[tuple[str | None, str | None], list[StopCues]] = {}
+    for one in cooks:
+        if one.finished.outcome.stopped_by == "oven":
+            cues = by_control.setdefault((one.finished.outcome.oven, one.finished.outcome.policy), [])
+            if one.cues is not None:
+                cues.append(one.cues)
     return tuple(
-        OvenControl(
-            oven=oven,
-            control=what_it_follows(
-                [one.cues for one in by_oven if one.finished.outcome.oven == oven and one.cues is not None]
-            ),
-        )
-        for oven in ovens
+        OvenControl(oven=oven, policy=policy, control=what_it_follows(cues))
+        for (oven, policy), cues in by_control.items()
     )
 
 

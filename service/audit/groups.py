@@ -188,21 +188,25 @@ def _also_differ(first: _Group, second: _Group, by: Label) -> tuple[Label, ...]:
 
 def _with_words(found: GroupsCompared, level: float) -> GroupsCompared:
     difference, p = found.decides, found.adjusted_p
-    unit = "" if found.unit == "1" else f" {found.unit}"
+    times, unit = (100.0, " percentage points") if found.unit == "1" else (1.0, f" {found.unit}")
+    low, high = times * difference.interval.low, times * difference.interval.high
     says = (
-        f"{found.measure}: {_apart(found, unit)}"
-        f" ({100.0 * level:.0f} % interval {difference.interval.low:.3g} to {difference.interval.high:.3g}, p = {p:.3g})."
+        f"{found.measure}: {_apart(found, times, unit)}"
+        f" ({100.0 * level:.0f} % interval {low:.3g} to {high:.3g}, p = {p:.3g})."
     )
     if found.trend is not None and _is_trend(found.trend):
         slope = found.trend.slope
-        says += f" It changes by {slope.value:.3g}{unit} from trial to trial (p = {slope.p:.3g}), as in an oven that warms up."
+        says += (
+            f" It changes by {times * slope.value:.3g}{unit} from trial to trial (p = {slope.p:.3g}),"
+            " as in an oven that warms up."
+        )
     if found.also_differ:
         says += f" The groups differ in {' and '.join(found.also_differ)} as well, which may be the reason."
     return replace(found, says=says)
 
 
-def _apart(found: GroupsCompared, unit: str) -> str:
-    value = found.decides.value
+def _apart(found: GroupsCompared, times: float, unit: str) -> str:
+    value = times * found.decides.value
     if value == 0.0:
         return f"{found.second} has as much as {found.first}"
     return f"{found.second} has {abs(value):.3g}{unit} {'more' if value > 0.0 else 'less'} than {found.first}"

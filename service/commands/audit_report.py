@@ -7,7 +7,7 @@ from pathlib import Path
 from marshmallow import ValidationError
 
 from schemas.setup import OvenSchema
-from service.commands.audit_text import group_name, other_rule, share
+from service.commands.audit_text import control_name, group_name, other_rule, share
 from service.fleet.audited import cooks_in
 from service.fleet.pieces import pieces
 from service.readings.setup import OvenProfile
@@ -17,7 +17,7 @@ from service.web.cook_logs import CookRead
 from service.web.json_text import NotJson, parsed
 from service.web.problems import wrong_inputs
 
-WORDS = Words(group_name=group_name, share=share, other_rule=other_rule)
+WORDS = Words(group_name=group_name, share=share, other_rule=other_rule, control_name=control_name)
 _OVEN = OvenSchema()
 
 

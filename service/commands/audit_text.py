@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from service.audit.audit import Audit, GroupFound, OtherRule
+from service.audit.audit import Audit, GroupFound, OtherRule, OvenControl
 from service.audit.intervals import PooledShare
 
 _RULES = {
@@ -23,7 +23,7 @@ def told(found: Audit) -> Iterator[str]:
         yield f"(kernels estimated from the mass in {found.groups[0].estimated} bags)"
     for heading, lines in (
         ("Compared", [one.says for one in found.comparisons]),
-        ("The ovens' own controls", [control_line(one.oven, one.control.says) for one in found.controls]),
+        ("The ovens' own controls", [control_line(one) for one in found.controls]),
         ("Under other rules", [other_rule(one) for one in found.other_rules if one.cooks]),
     ):
         if lines:
@@ -43,9 +43,18 @@ def share(found: PooledShare | None) -> str:
     return f"{100.0 * found.value:.1f} % ({100.0 * ends.low:.1f} to {100.0 * ends.high:.1f})"
 
 
-def control_line(oven: str | None, says: str) -> str:
+def control_line(found: OvenControl) -> str:
     """What is said of the control of an oven."""
-    return says if oven is None else f"{oven}: {says}"
+    says, more = found.control.says, found.control.more_cooks
+    if more:
+        says += f" About {more} more, of bags of several sizes, would probably settle it."
+    name = control_name(found)
+    return f"{name}: {says}" if name else says
+
+
+def control_name(found: OvenControl) -> str:
+    """What a control is called: its oven and its policy, as far as they have labels."""
+    return ", ".join(label for label in (found.oven, found.policy) if label)
 
 
 def other_rule(rule: OtherRule) -> str:

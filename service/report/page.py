@@ -7,7 +7,7 @@ from functools import cache
 from jinja2 import Environment, PackageLoader, StrictUndefined, Template
 from markupsafe import Markup
 
-from service.audit.audit import Audit, GroupFound, OtherRule
+from service.audit.audit import Audit, GroupFound, OtherRule, OvenControl
 from service.audit.intervals import PooledShare
 from service.readings.setup import Fitted, OvenProfile
 from service.report.cook_series import CookSeries
@@ -16,11 +16,12 @@ from service.report.pictures import picture_of_cook, picture_of_shares
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Words:
-    """How groups, shares and rules are told, as they are elsewhere."""
+    """How groups, shares, rules and controls are told, as they are elsewhere."""
 
     group_name: Callable[[GroupFound], str]
     share: Callable[[PooledShare | None], str]
     other_rule: Callable[[OtherRule], str]
+    control_name: Callable[[OvenControl], str]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -52,6 +53,7 @@ def page(audit: Audit, cooks: Sequence[CookToShow], words: Words, profile: OvenP
         cooks=drawn,
         group_name=words.group_name,
         share=words.share,
+        control_name=words.control_name,
         picture=_figure,
     )
 
