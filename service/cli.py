@@ -1,18 +1,40 @@
 """The `cookstop` command."""
 
+from collections.abc import Mapping
+from importlib import import_module
+
 import click
 
-from service.commands.audit import audit_logs
-from service.commands.compare import compare
-from service.commands.demonstrate import demonstrate
-from service.commands.key import key
-from service.commands.listen import listen
-from service.commands.replay import replay
-from service.commands.serve import serve
-from service.commands.simulate import simulate
+# Where each command is; imported when it is asked for, since some of them take a second to import.
+COMMANDS: Mapping[str, tuple[str, str]] = {
+    "audit": ("service.commands.audit", "audit_logs"),
+    "compare": ("service.commands.compare", "compare"),
+    "demonstrate": ("service.commands.demonstrate", "demonstrate"),
+    "key": ("service.commands.key", "key"),
+    "listen": ("service.commands.listen", "listen"),
+    "replay": ("service.commands.replay", "replay"),
+    "serve": ("service.commands.serve", "serve"),
+    "simulate": ("service.commands.simulate", "simulate"),
+}
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+class Commands(click.Group):
+    """Knows the names of its commands before it has imported any."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """All the names, in order."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """The command of this name, None where there is none."""
+        if cmd_name not in COMMANDS:
+            return None
+        module, name = COMMANDS[cmd_name]
+        command: click.Command = getattr(import_module(module), name)
+        return command
+
+
+@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.version_option(package_name="cookstop")
 def main() -> None:
     """Says when a microwave cook should stop, from the pops that were heard and the steam that was felt.
@@ -27,13 +49,3 @@ def main() -> None:
     To hear a recording:       cookstop listen cook.wav --output cook.ndjson
     To let others call it:     cookstop key --name hub-1 --scope decide --file keys.ndjson
     """
-
-
-main.add_command(audit_logs)
-main.add_command(compare)
-main.add_command(demonstrate)
-main.add_command(key)
-main.add_command(listen)
-main.add_command(replay)
-main.add_command(serve)
-main.add_command(simulate)
