@@ -90,12 +90,12 @@ class BagPrior:
     share_trust: float
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=32)
 def popcorn_model(programme: Programme) -> PopcornModel:
     """The tables of a programme. Raises KeyError for a programme that lacks a number."""
     number = programme.number
     low, high = number("clutter_low_share"), number("clutter_high_share")
-    forms = pop_times(
+    forms = _forms(
         SpreadPrior(
             low=number("spread_low"),
             high=number("spread_high"),
@@ -107,11 +107,7 @@ def popcorn_model(programme: Programme) -> PopcornModel:
             cold_tailed_share=number("cold_tailed_share"),
         )
     )
-    grid = pop_grid(
-        forms,
-        np.geomspace(low, high, 3),
-        np.array(_CLUTTER_WEIGHTS),
-    )
+    grid = _grid(forms, low, high)
     log_opening = _log_opening(forms, number("opening_score"), number("opening_score_sd"))
     moisture = programme.numbers(MoistureNumbers)
     # Slow the first time, so it is looked up here once before any cook needs it.
@@ -121,7 +117,7 @@ def popcorn_model(programme: Programme) -> PopcornModel:
         acoustic=programme.numbers(AcousticNumbers),
         moisture=moisture,
         grid=grid,
-        silence=silence_table(forms),
+        silence=_silence(forms),
         log_opening=edge_table(log_opening[:, grid.columns.form]),
         openings=_openings(forms, log_opening),
         disagreement_sd=number("disagreement_sd"),
@@ -129,6 +125,22 @@ def popcorn_model(programme: Programme) -> PopcornModel:
         suspect_trust=number("suspect_trust"),
         deaf_after_steam_s=number("deaf_after_steam_s"),
     )
+
+
+@lru_cache(maxsize=4)
+def _forms(prior: SpreadPrior) -> PopTimes:
+    """Programmes that differ in what they say of an oven share the forms, and with them the table that is slow to build."""
+    return pop_times(prior)
+
+
+@lru_cache(maxsize=16)
+def _grid(forms: PopTimes, clutter_low: float, clutter_high: float) -> PopGrid:
+    return pop_grid(forms, np.geomspace(clutter_low, clutter_high, 3), np.array(_CLUTTER_WEIGHTS))
+
+
+@lru_cache(maxsize=4)
+def _silence(forms: PopTimes) -> SilenceTable:
+    return silence_table(forms)
 
 
 def _log_opening(forms: PopTimes, score: float, score_sd: float) -> FloatArray:
@@ -160,10 +172,15 @@ def _log_weight(grid: PopGrid, middle: float, log_sd: float) -> FloatArray:
     return log_weight
 
 
-@lru_cache(maxsize=64)
 def bag_prior(model: PopcornModel, rated_w: float | None, load_g: float | None) -> BagPrior:
     """Prior of a bag of `load_g` in an oven rated `rated_w`, either of which may be unknown."""
-    number = model.programme.number
+    return _bag_prior(model.programme, model.grid, rated_w, load_g)
+
+
+# What is remembered for a bag must not keep the tables of its oven: there may be many ovens.
+@lru_cache(maxsize=64)
+def _bag_prior(programme: Programme, grid: PopGrid, rated_w: float | None, load_g: float | None) -> BagPrior:
+    number = programme.number
     typical_load_g, typical_rated_w = number("typical_load_g"), number("typical_rated_w")
     heavier = (load_g or typical_load_g) / typical_load_g
     stronger = (rated_w or typical_rated_w) / typical_rated_w
@@ -179,7 +196,7 @@ def bag_prior(model: PopcornModel, rated_w: float | None, load_g: float | None) 
         log_location=log_location,
         location_log_sd=log_sd,
         pops=PopPrior(
-            log_weight=_log_weight(model.grid, log_location, log_sd),
+            log_weight=_log_weight(grid, log_location, log_sd),
             shape=shape,
             rate=shape / (kernels * heard_share),
         ),

@@ -15,8 +15,8 @@ from math import floor
 
 import numpy as np
 
-from service.forecast.first_silence import log_typical_stop
-from service.forecast.popcorn_model import BagPrior, PopcornModel, log_location_weight
+from service.forecast.first_silence import SilenceTable, log_typical_stop
+from service.forecast.popcorn_model import BagPrior, Openings, PopcornModel, log_location_weight
 from service.forecast.stop_time import StopTime, stop_times
 
 _APART = 0.02
@@ -26,7 +26,10 @@ def stop_by_steam(model: PopcornModel, bag: BagPrior, log_onset: float, log_gap:
     """The stop for an onset of steam and a silence that ends the cook: logarithms of seconds on the heating clock."""
     node = floor(log_onset / _APART)
     t = log_onset / _APART - node
-    before, here, after, beyond = (_at_node(model, bag, log_gap, node + step) for step in (-1, 0, 1, 2))
+    known = (bag.log_location, bag.location_log_sd, bag.log_kernels)
+    before, here, after, beyond = (
+        _at_node(model.silence, model.openings, known, log_gap, node + step) for step in (-1, 0, 1, 2)
+    )
     shares = (
         t * (t - 1.0) * (2.0 - t) / 6.0,
         (t + 1.0) * (t - 1.0) * (t - 2.0) / 2.0,
@@ -41,12 +44,17 @@ def stop_by_steam(model: PopcornModel, bag: BagPrior, log_onset: float, log_gap:
 
 
 @lru_cache(maxsize=4096)
-def _at_node(model: PopcornModel, bag: BagPrior, log_gap: float, node: int) -> tuple[float, float]:
-    """Mean and standard deviation of the logarithm of the stop, for the onset of a node."""
-    openings = model.openings
+def _at_node(
+    silence: SilenceTable, openings: Openings, known: tuple[float, float, float], log_gap: float, node: int
+) -> tuple[float, float]:
+    """Mean and standard deviation of the logarithm of the stop, for the onset of a node.
+
+    `known` of the bag are the middle and the spread of its log location, and its log kernels: small, since it is remembered.
+    """
+    middle, log_sd, log_kernels = known
     log_location = node * _APART - openings.x
-    log_weight = openings.log_weight + log_location_weight(log_location, bag.log_location, bag.location_log_sd)
-    log_kernels = np.full(log_location.size, bag.log_kernels)
-    log_stop = log_typical_stop(model.silence, openings.form, log_kernels, log_location, log_gap)
+    log_weight = openings.log_weight + log_location_weight(log_location, middle, log_sd)
+    kernels = np.full(log_location.size, log_kernels)
+    log_stop = log_typical_stop(silence, openings.form, kernels, log_location, log_gap)
     (stop,) = stop_times(log_stop, np.exp(log_weight - log_weight.max())[None])
     return stop.log_mean, stop.log_sd

@@ -4,6 +4,7 @@ from statistics import NormalDist
 
 import numpy as np
 
+from service.forecast.fitted import fitted
 from service.forecast.outlook import Outlook
 from service.forecast.popcorn import popcorn_outlook
 from service.forecast.reheat import reheat_outlook
@@ -35,6 +36,8 @@ def decide(
     `settled` is that of the last decision of the same cook, None for the first. The same arguments give the same
     decision: there is no clock, no chance and no memory in here.
     """
+    if setup.oven is not None:
+        programme = fitted(programme, setup.oven)
     seen = cook.until(as_of_ms)
     number = programme.number
     clock = HeatingClock.of(
