@@ -6,8 +6,10 @@ import socket
 import pytest
 from click.testing import CliRunner
 
+from schemas.programme import ProgrammeSchema
 from service.commands.compare import compare
 from service.comparing import RecordError, Said, compared, record_line, recorded
+from service.programs.programme import shipped
 from tests.commands.running import COOK
 
 LINES = COOK.read_text().splitlines()
@@ -88,6 +90,19 @@ def test_another_programme_is_compared_cook_by_cook(kitchen):
     assert cooks[0]["before"] == cooks[2]["before"]
     assert cooks[0]["before"]["stop_s"] == pytest.approx(json.loads(LINES[-1])["as_of"], abs=60.0)
     assert cooks[0]["before"]["stop_rule"] != cooks[0]["after"]["stop_rule"]
+
+
+@pytest.mark.parametrize(("gap_s", "status"), [(2.0, 0), (4.0, 1)])
+def test_programme_of_ones_own_is_compared(kitchen, gap_s, status):
+    programme = ProgrammeSchema().dump(shipped()["popcorn"])
+    programme["values"]["gap_s"]["value"] = gap_s
+    (kitchen / "own.json").write_text(json.dumps(programme))
+    told = run(
+        "--before", "here", "--after-program", kitchen / "own.json", "--format", "ndjson", kitchen / "cook.ndjson"
+    )
+    assert told.exit_code == status, told.stderr
+    (cook,) = documents(told)
+    assert (cook["after"]["stop_s"] > cook["before"]["stop_s"]) == bool(status)
 
 
 def test_server_answers_as_this_version_does(kitchen, server):

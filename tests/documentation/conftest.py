@@ -29,8 +29,9 @@ def port() -> Iterator[int]:
 def folder(tmp_path: Path) -> Path:
     """The project, with what the first command of the README installs, and with a shorter log."""
     shutil.copytree(ROOT / "deploy", tmp_path / "deploy", ignore=shutil.ignore_patterns("secrets", "tls"))
+    shutil.copytree(ROOT / "service" / "programs", tmp_path / "service" / "programs")
     log = tmp_path / "service" / "demonstration" / "popcorn.ndjson"
-    log.parent.mkdir(parents=True)
+    log.parent.mkdir()
     log.write_text("".join(thinned(8)))
     python = f"PYTHONPATH={shlex.quote(str(ROOT))} exec {shlex.quote(sys.executable)}"
     _program(tmp_path / ".venv" / "bin" / "cookstop", f"{python} -m service")

@@ -133,6 +133,13 @@ def test_logs_are_kept_and_compared(typed, block):
     assert " stop " in said.stdout
 
 
+@running("sed '/^.values.gap_s/")
+def test_two_programmes_are_compared(typed, block):
+    said = typed(f"mkdir kitchen; cp service/demonstration/*.ndjson kitchen/\n{block.text}")
+    assert said.returncode == 1, said.stderr
+    assert "1 of 1 cooks changed; stops earlier 0, later 1" in said.stdout
+
+
 @running(".venv/bin/pytest -q tests/laws")
 def test_commands_for_developers_are_there(block, monkeypatch, capsys):
     for line in block.text.splitlines():
