@@ -1,5 +1,6 @@
 """The one way in: from readings to a decision, as a pure function."""
 
+from functools import lru_cache
 from statistics import NormalDist
 
 import numpy as np
@@ -47,10 +48,11 @@ def decide(
         cooling_max_s=number("cooling_most_s"),
         cooling_after_s=number("cooling_after_s"),
     )
-    tail = (1.0 - interval_pct / 100.0) / 2.0
+    reach_sd = _reach_sd(interval_pct)
     foretell = popcorn_outlook if "acoustic" in programme.led_by else reheat_outlook
-    outlook = foretell(programme, setup, seen, clock, NormalDist().inv_cdf(1.0 - tail))
-    now = _situation(programme, setup, seen, clock, outlook, settled, tail)
+    outlook = foretell(programme, setup, seen, clock, reach_sd)
+    remaining = _remaining(outlook.stop, clock, programme.number("interval_scale") * reach_sd, interval_pct)
+    now = _situation(programme, setup, seen, clock, outlook, remaining, settled)
     verdict, reasons = judge(now)
     return Decision(
         decision=verdict,
@@ -71,8 +73,8 @@ def _situation(
     seen: Cook,
     clock: HeatingClock,
     outlook: Outlook,
+    remaining: Remaining | None,
     settled: Settled | None,
-    tail: float,
 ) -> Situation:
     return Situation(
         as_of_s=clock.as_of_s,
@@ -82,7 +84,7 @@ def _situation(
         restarted_s=_restarted_s(seen, settled, clock),
         acoustic=outlook.acoustic,
         moisture=outlook.moisture,
-        remaining=_remaining(outlook.stop, clock, programme.number("interval_scale"), tail),
+        remaining=remaining,
         led_by=outlook.led_by,
         disagree=outlook.disagree,
         limits=(food_limits_of if outlook.food else limits_of)(programme, setup, outlook.moisture),
@@ -90,14 +92,19 @@ def _situation(
     )
 
 
-def _remaining(stop: StopTime | None, clock: HeatingClock, scale: float, tail: float) -> Remaining | None:
+@lru_cache(maxsize=64)
+def _reach_sd(interval_pct: float) -> float:
+    """Half the width of a central interval of a normal, in standard deviations."""
+    return NormalDist().inv_cdf(0.5 + interval_pct / 200.0)
+
+
+def _remaining(stop: StopTime | None, clock: HeatingClock, reach_sd: float, interval_pct: float) -> Remaining | None:
     if stop is None:
         return None
-    reach_sd = scale * NormalDist().inv_cdf(1.0 - tail)
     now_u_s = clock.full_power_s(clock.as_of_s)
     ends = [stop.at_sd(deviation_sd) for deviation_sd in (-reach_sd, 0.0, reach_sd)]
     low_s, estimate_s, high_s = clock.cook_s_after(np.array(ends) - now_u_s).tolist()
-    return Remaining(estimate_s=estimate_s, low_s=low_s, high_s=high_s, interval_pct=100.0 * (1.0 - 2.0 * tail))
+    return Remaining(estimate_s=estimate_s, low_s=low_s, high_s=high_s, interval_pct=interval_pct)
 
 
 def _restarted_s(seen: Cook, settled: Settled | None, clock: HeatingClock) -> float | None:

@@ -1,6 +1,7 @@
 """What the rules hold the evidence against: the programme's numbers, and what the setup makes of them."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from service.evidence.moisture import Moisture
 from service.programs.programme import Programme
@@ -42,13 +43,18 @@ class Limits:
 
 def limits_of(programme: Programme, setup: Setup, moisture: Moisture) -> Limits:
     """The limits for one cook. Raises KeyError for a programme that lacks a number."""
+    return _limits(programme, setup, moisture.status == "suspect")
+
+
+@lru_cache(maxsize=256)
+def _limits(programme: Programme, setup: Setup, is_half_blind: bool) -> Limits:
     number = programme.number
     cap_s = number("max_heating_s")
     cap_s = cap_s if setup.max_heating_s is None else min(cap_s, setup.max_heating_s)
     return Limits(
         gap_s=number("gap_s") if setup.gap_s is None else setup.gap_s,
         cap_s=cap_s,
-        blind_s=min(cap_s, _blind_s(programme, setup, moisture)),
+        blind_s=min(cap_s, _blind_s(programme, setup, is_half_blind)),
         waiting_s=min(cap_s, number("waiting_heating_s")),
         hold_off_s=number("hold_off_s"),
         warn_lead_s=number("warn_lead_s"),
@@ -63,7 +69,7 @@ def limits_of(programme: Programme, setup: Setup, moisture: Moisture) -> Limits:
     )
 
 
-def _blind_s(programme: Programme, setup: Setup, moisture: Moisture) -> float:
+def _blind_s(programme: Programme, setup: Setup, is_half_blind: bool) -> float:
     """Heating without evidence: scaled to load and rating, longer where a microphone is probably listening.
 
     It is when the appliance says so, and likely when an appliance with one failed sensor has sent nothing else: two
@@ -74,6 +80,6 @@ def _blind_s(programme: Programme, setup: Setup, moisture: Moisture) -> float:
     stronger = (setup.rated_w or number("typical_rated_w")) / number("typical_rated_w")
     listening = setup.sensors is not None and "acoustic" in setup.sensors
     base_s = number("listening_heating_s" if listening else "blind_heating_s")
-    if moisture.status == "suspect":
+    if is_half_blind:
         base_s = max(base_s, number("half_blind_heating_s"))
     return base_s * float(heavier ** number("load_exponent")) / stronger
