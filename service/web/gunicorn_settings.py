@@ -34,6 +34,7 @@ from pathlib import Path
 from gunicorn.arbiter import Arbiter
 
 from service.web.exposure import refuse_exposure
+from service.web.last_call import let_nobody_in
 from service.web.settings import Settings, SettingsError
 
 _environ = os.environ
@@ -72,6 +73,23 @@ def when_ready(server: Arbiter) -> None:
         refuse_exposure((name[0] for name in names if isinstance(name, tuple)), Settings.from_environment())
     except SettingsError as error:
         sys.exit(f"Error: {error}")
+    # Workers that linger answer newcomers too; whoever sends requests has moved on before they end.
+    if _whole("COOKSTOP_DRAIN_S", 0) == 0:
+        _turn_newcomers_away_at_the_end(server)
+
+
+def _turn_newcomers_away_at_the_end(server: Arbiter) -> None:
+    stop = server.stop
+
+    def stop_kindly(graceful: bool = True) -> None:
+        # Sockets that were handed down, or on to the next server, go on to listen after this one.
+        if server.reexec_pid == server.master_pid == 0 and not server.systemd:
+            for listener in server.LISTENERS:
+                let_nobody_in(listener.sock)
+        stop(graceful)
+
+    # Gunicorn has no hook between being told to stop and closing the sockets.
+    vars(server)["stop"] = stop_kindly
 
 
 # The arrays are small: threads of the linear-algebra library would only take the cores from the other workers.

@@ -11,6 +11,7 @@ import socket
 from collections.abc import Callable, Iterable, MutableMapping
 from contextlib import suppress
 from http import HTTPStatus
+from time import monotonic
 from types import FrameType
 from typing import Any
 
@@ -27,6 +28,7 @@ from service.web.problems import MEDIA_TYPE, Kind, Refused
 from service.web.replays import STILL_HERE
 
 PATIENCE_S = 5.0
+LAST_CALL_S = 2.0
 
 Address = str | int | tuple[str, int]
 StartResponse = Callable[[str, Iterable[tuple[str, str]]], None]
@@ -76,6 +78,16 @@ class _Telling(Worker):
 
 class ProblemWorker(_Telling, SyncWorker):
     """One request at a time."""
+
+    def run(self) -> None:
+        """Serve until told to stop, and then whoever waits already: closing the socket would cut them off unheard."""
+        super().run()
+        until_s = monotonic() + LAST_CALL_S
+        for listener in self.sockets:
+            with suppress(BlockingIOError):
+                while monotonic() < until_s:
+                    self.notify()
+                    self.accept(listener)
 
     def handle(self, listener: socket.socket, client: socket.socket, addr: Address) -> None:
         """Answer one connection."""

@@ -34,10 +34,11 @@ def test_servers_that_are_stopped_behind_the_front_lose_no_post() -> None:
     assert load.retries == 0
 
 
-def test_server_that_is_stopped_alone_loses_no_cook_of_those_who_post_again() -> None:
+def test_server_that_is_stopped_alone_breaks_off_no_post() -> None:
     load, statuses = alone(1.0)
     assert set(statuses) == {0}
     assert unharmed(load)
+    assert load.broken == 0
 
 
 @needs_nginx
