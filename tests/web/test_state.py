@@ -1,7 +1,9 @@
 """What travels with the client comes back as it went out, or not at all."""
 
 import base64
+import json
 import zlib
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -11,6 +13,7 @@ from service.web.tokens import Tokens
 from tests.web.clients import KEY, client_with
 
 OLD, NEW = b"the old key, of 32 bytes or more..", b"the new key, of 32 bytes or more.."
+SEALED_BY_0_1 = json.loads((Path(__file__).parents[1] / "cases" / "state_0_1.json").read_text(encoding="utf-8"))
 ALPHABET = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-_"
 
 
@@ -125,3 +128,12 @@ def test_without_keys_one_is_made_up_and_a_warning_given(caplog):
 
 def test_state_can_be_shown_again(post, state):
     assert post(state=state, as_of=40).data == post(state=state, as_of=40).data
+
+
+def test_state_of_the_last_minor_version_goes_on_as_the_whole_cook_would(post):
+    more = {"pops": [84.75, 85.0], "humidity": [{"t": 85, "rh_pct": 34.1, "air_c": 26.2}]}
+    begun = SEALED_BY_0_1["post"]
+    whole = {name: begun["readings"].get(name, []) + more.get(name, []) for name in begun["readings"] | more}
+    carried_on = post(state=SEALED_BY_0_1["state"], as_of=86, readings=more)
+    assert carried_on.status_code == 200
+    assert carried_on.json == post(**{**begun, "as_of": 86, "readings": whole}).json
