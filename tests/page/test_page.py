@@ -199,6 +199,25 @@ def test_dropped_log_is_played_and_its_wrong_lines_are_listed(still, invented):
     assert still.page.locator("#moment").inner_text().endswith("20 s")
 
 
+def test_log_with_a_programme_of_its_own_keeps_it_under_another_setup(still, invented, tmp_path):
+    lines = invented["popcorn"][1].read_text(encoding="utf-8").splitlines()[:10]
+    own = still.page.evaluate("fetch('/v1/programs/popcorn').then((answer) => answer.json())")
+    file = tmp_path / "own.ndjson"
+    file.write_text("\n".join([json.dumps(json.loads(lines[0]) | {"program": own}), *lines[1:]]))
+    still.page.locator("#file").set_input_files(file)
+    expect(still.page.get_by_role("heading", name="own.ndjson")).to_be_visible()
+    still.answered()
+    form = still.page.locator("#setup-forms form").first
+    assert form.get_by_label("Programme").locator("option").all_inner_texts()[0] == "as in the log"
+    form.get_by_label("Most heating").fill("20")
+    form.get_by_role("button", name="Ask again").click()
+    still.answered()
+    assert "max_heating_s 20" in still.text(".name")
+    assert still.page.locator(".wrong:visible").count() == 0
+    still.scrub(10)
+    assert re.match(r"\d\d s;", still.text(".facts .deadline"))
+
+
 def test_file_of_several_cooks_offers_each_with_what_was_found(still, invented, tmp_path):
     end = '\n{"outcome":{"kernels_left":23,"kernels_total":397}}\n'
     logs = [invented[name][1].read_text(encoding="utf-8").splitlines() for name in ("popcorn", "reheat")]

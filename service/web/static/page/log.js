@@ -33,6 +33,7 @@ export class Log {
     this.endS = [...known, ...this.popsS].reduce((latest, t) => (t > latest && t <= LONGEST_S ? t : latest), 1);
   }
 
+  // The name of the programme; empty where the log has one of its own.
   get program() {
     return typeof this.first.program === "string" ? this.first.program : "";
   }
@@ -41,14 +42,15 @@ export class Log {
     return this.first.setup !== null && typeof this.first.setup === "object" ? this.first.setup : {};
   }
 
-  // The body of a replay; with a change, every post is put so that it says the same programme and setup.
+  // The body of a replay; with a change, the first post says the new setup, and the new programme if one is named.
   body(change) {
     if (change === null) return this.lines.join("\n") + "\n";
     return this.lines.map((line, at) => {
       const post = this.posts[at];
       if (post === null || (at > 0 && !("setup" in post) && !("program" in post))) return line;
       const { program, setup, ...rest } = post;
-      return JSON.stringify(at > 0 ? rest : { program: change.program, setup: change.setup, ...rest });
+      const kept = change.program ? {} : { program };
+      return JSON.stringify(at > 0 ? { ...kept, ...rest } : { program: change.program || program, setup: change.setup, ...rest });
     }).join("\n") + "\n";
   }
 }

@@ -11,6 +11,7 @@ export class SetupForm {
     this._form.querySelector("h3").textContent = name;
     parent.append(this._form);
     this._log = null;
+    this._offered = [];
     this._form.addEventListener("submit", (event) => {
       event.preventDefault();
       if (this._taken()) changed(this);
@@ -33,9 +34,16 @@ export class SetupForm {
 
   // Let a person choose among these programmes too.
   offer(programmes) {
-    const field = this._field("program");
-    const there = [...field.options].map((option) => option.value);
-    field.append(...programmes.filter((name) => !there.includes(name)).map((name) => new Option(name)));
+    this._offered = programmes;
+    const chosen = this._field("program").value;
+    this._listProgrammes();
+    this._field("program").value = chosen;
+  }
+
+  // A programme of the log's own has no name to be listed by.
+  _listProgrammes() {
+    const names = new Set([this._log?.program ?? "", ...this._offered]);
+    this._field("program").replaceChildren(...[...names].map((name) => new Option(name || "as in the log", name)));
   }
 
   // Put in what the log says.
@@ -45,7 +53,7 @@ export class SetupForm {
     for (const name of NUMBERS) this._field(name).value = setup[name] ?? "";
     this._field("sensors").value = Array.isArray(setup.sensors) ? [...setup.sensors].sort().join(",") : "";
     this._field("oven").value = setup.oven ? JSON.stringify(setup.oven) : "";
-    this.offer(program ? [program] : []);
+    this._listProgrammes();
     this._field("program").value = program;
     this._asFilled = JSON.stringify(this._said());
   }
@@ -83,6 +91,6 @@ export class SetupForm {
     const change = this.change();
     if (change === null) return `${this.name}: as in the log.`;
     const parts = Object.entries(change.setup).map(([name, value]) => `${name} ${typeof value === "object" ? JSON.stringify(value) : value}`);
-    return `${this.name}: ${[change.program, ...parts].join(", ")}.`;
+    return `${this.name}: ${[change.program || "programme as in the log", ...parts].join(", ")}.`;
   }
 }
