@@ -136,10 +136,10 @@ def bare() -> Iterator[Front]:
         yield running
 
 
-def hammered(front: Front, times: int, source: str = LOOPBACK, key: str = "") -> Hammered:
+def hammered(front: Front, times: int, source: str = LOOPBACK, key: str = "", path: str = "/livez") -> Hammered:
     """Ask again and again from one address; {} in the key stands for the number of the request."""
     said = f"Authorization: Bearer {key}\r\n" if key else ""
-    request = f"GET /livez HTTP/1.1\r\nHost: {HOST}\r\n{said}"
+    request = f"GET {path} HTTP/1.1\r\nHost: {HOST}\r\n{said}"
     with front_connection(front, source) as connection:
         connection.connect()
         last = f"{request.format(times)}Connection: close\r\n\r\n"
@@ -167,6 +167,10 @@ def test_one_key_over_its_limit_does_not_hinder_another(bare: Front) -> None:
 def test_requests_without_a_key_are_counted_by_address(bare: Front) -> None:
     assert 429 in hammered(bare, 60, "127.0.0.2").statuses()
     assert 429 not in hammered(bare, 20, "127.0.0.3").statuses()
+
+
+def test_parts_of_the_page_come_together_and_again(bare: Front) -> None:
+    assert 429 not in hammered(bare, 100, "127.0.0.6", path="/page/page.js").statuses()
 
 
 def test_making_up_keys_gains_nothing(bare: Front) -> None:
