@@ -7,16 +7,20 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from importlib.resources import files
 from pathlib import Path
+from threading import Thread
 from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
 from flask.testing import FlaskClient
 from playwright.sync_api import Browser, Page, Playwright, sync_playwright
+from werkzeug.serving import make_server
 
+from service.web.application import create_app
 from service.web.callers import made_key
+from service.web.settings import Settings
 from tests.deploy.processes import serving
-from tests.web.clients import client_with
+from tests.web.clients import KEY, client_with
 
 REGULAR = "Popcorn, a regular bag"
 CHROMIUM = shutil.which("chromium")
@@ -85,12 +89,17 @@ def url(browser: Browser) -> Iterator[str]:
 
 @pytest.fixture(scope="module")
 def keyed(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, str]]:
-    """A service that needs a key, and one."""
+    """A service in this process that needs a key, and one."""
     secret, key = made_key("lab", ("replay",), days=1)
     file = tmp_path_factory.mktemp("keys") / "keys.ndjson"
     file.write_text(key.line() + "\n", encoding="utf-8")
-    with serving(workers=1, COOKSTOP_KEYS_FILE=str(file)) as server:
-        yield f"http://127.0.0.1:{server.port}", secret
+    server = make_server("127.0.0.1", 0, create_app(Settings(state_keys=(KEY,), keys_file=file)), threaded=True)
+    serves = Thread(target=server.serve_forever)
+    serves.start()
+    yield f"http://127.0.0.1:{server.port}", secret
+    server.shutdown()
+    serves.join()
+    server.server_close()
 
 
 @pytest.fixture(scope="module")

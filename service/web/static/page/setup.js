@@ -8,7 +8,7 @@ export class SetupForm {
   constructor(parent, name, changed) {
     this.name = name;
     this._form = document.getElementById("setup-template").content.cloneNode(true).querySelector("form");
-    this._form.querySelector("h3").textContent = name;
+    this._form.querySelector("legend").textContent = name;
     parent.append(this._form);
     this._log = null;
     this._offered = [];

@@ -37,6 +37,7 @@ export class Side {
     this._asking = asking;
     this.name = form.words;
     this._one(".name").textContent = this.name;
+    this._part.setAttribute("aria-label", this.name);
     this._one(".wrong").hidden = true;
     this._one(".found").textContent = "";
     this._one("tbody").replaceChildren();

@@ -14,7 +14,7 @@ const about = (value) => (value >= 10 ? Math.round(value) : Number(value.toPreci
 export function remaining({ decision, remaining: left }) {
   if (decision === "stop") return "nothing";
   if (!left) return "cannot be said yet";
-  return `${seconds(Math.round(left.estimate_s))} (${Math.round(left.low_s)} to ${seconds(Math.round(left.high_s))}, ${left.interval_pct} % sure)`;
+  return `${seconds(Math.round(left.estimate_s))} (${left.interval_pct} % interval: ${Math.round(left.low_s)} to ${seconds(Math.round(left.high_s))})`;
 }
 
 export function deadline({ decision, stop_by_s: stopByS }) {
