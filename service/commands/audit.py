@@ -1,9 +1,6 @@
 """Audit the logs of finished cooks."""
 
 import json
-import sys
-import zlib
-from glob import glob
 from pathlib import Path
 from typing import IO
 
@@ -13,15 +10,14 @@ from schemas.audit import audit_of
 from service.audit.audit import audit
 from service.commands.audit_report import WORDS, WrongProfile, cooks_to_show, profile_in
 from service.commands.audit_text import told
-from service.commands.log_files import logs_under
+from service.commands.many_logs import Complaints, engine_for, logs_named, worked_through
 from service.extras import MissingExtra
 from service.fleet.audited import CookInLog, audit_piece
-from service.fleet.engines import Engine, WorkersDied, on_a_cluster, on_all_cores
-from service.fleet.pieces import pieces
+from service.fleet.engines import Engine, WorkersDied
+from service.fleet.pieces import UnreadableLog
 from service.fleet.tables import write_parquet
 from service.report.page import page
-
-MOST_COMPLAINTS = 10
+from service.web.settings import SettingsError
 
 
 @click.command(name="audit", short_help="Audit the logs of finished cooks.")
@@ -65,46 +61,29 @@ def audit_logs(
       cookstop audit --format json --output audit.json 'shelf/*.ndjson.gz'
       cookstop audit --scheduler tcp://10.0.0.5:8786 --parquet cooks.parquet year/
     """
+    complaints = Complaints()
     try:
-        engine = on_a_cluster(scheduler) if scheduler else on_all_cores(jobs)
         known = None if profile is None else profile_in(profile)
-        logs = _logs(paths)
-        cooks, wrong = _audited(logs, engine)
+        logs = logs_named(paths)
+        cooks = _audited(engine_for(logs, jobs, scheduler), logs, complaints)
         found = audit([cook.audited for cook in cooks], interval_pct / 100.0)
         click.echo(json.dumps(audit_of(found), indent=1) if form == "json" else "\n".join(told(found)), file=output)
         if parquet is not None:
             write_parquet(cooks, parquet)
         if report is not None:
             report.write_text(page(found, cooks_to_show(logs, pictures), WORDS, known), encoding="utf-8")
-    except (MissingExtra, WorkersDied, WrongProfile) as error:
+    except (MissingExtra, WorkersDied, WrongProfile, SettingsError, UnreadableLog) as error:
         raise click.ClickException(str(error)) from error
-    except (OSError, EOFError, zlib.error) as error:
+    except OSError as error:
         raise click.ClickException(f"cannot be read or written: {error}") from error
-    if wrong:
-        raise click.ClickException(f"{wrong} wrong line{'s' if wrong > 1 else ''}")
+    complaints.end()
 
 
-def _logs(paths: tuple[str, ...]) -> list[Path]:
-    """The logs that these paths and patterns mean, each once, in order."""
-    named = [
-        Path(one) for path in paths for one in ([path] if Path(path).exists() else sorted(glob(path, recursive=True)))
-    ]
-    found = logs_under(named)
-    if not found:
-        raise click.ClickException("there is no log in it: expected files that end in .ndjson or .ndjson.gz")
-    return found
-
-
-def _audited(logs: list[Path], engine: Engine) -> tuple[list[CookInLog], int]:
-    """All cooks of the logs, and how many lines were wrong."""
+def _audited(engine: Engine, logs: list[Path], complaints: Complaints) -> list[CookInLog]:
+    """All cooks of the logs."""
     cooks: list[CookInLog] = []
-    wrong = 0
-    length = sum(log.stat().st_size for log in logs)
-    with click.progressbar(length=length, label="cooks", file=sys.stderr, hidden=not sys.stderr.isatty()) as bar:
-        for done in engine(audit_piece, pieces(logs)):
-            cooks += done.cooks
-            for log, line, why in done.wrong[: max(MOST_COMPLAINTS - wrong, 0)]:
-                click.echo(f"{log}, line {line}: {why}", err=True)
-            wrong += len(done.wrong)
-            bar.update(done.read_bytes)
-    return cooks, wrong
+    for done in worked_through(engine, audit_piece, logs):
+        cooks += done.cooks
+        for log, line, why in done.wrong:
+            complaints.tell(log, line, why)
+    return cooks

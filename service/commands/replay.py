@@ -1,92 +1,112 @@
 """Play logs again."""
 
-import sys
-import zlib
-from collections.abc import Callable
+from collections.abc import Iterable, Mapping
+from functools import partial
 from pathlib import Path
-from typing import IO
+from typing import IO, Any
 
 import click
 
-from service.client import Ask, NoAnswer, in_process, over_http
-from service.commands.log_files import lines_of
+from service.client import Ask, NoAnswer, over_http
+from service.commands.many_logs import Complaints, engine_for, logs_named, worked_through
 from service.commands.table import HEADING, row
-from service.replaying import Replayed, replayed
+from service.extras import MissingExtra
+from service.fleet.engines import Engine, WorkersDied
+from service.fleet.pieces import UnreadableLog, pieces
+from service.fleet.replayed import Tell, replay_piece
+from service.replaying import replayed
 from service.web.json_text import written
 from service.web.settings import SettingsError
 
-PROGRESS_EVERY = 250
-MOST_COMPLAINTS = 10
-
 
 @click.command(short_help="Play logs again.")
-@click.argument("logs", metavar="LOG...", nargs=-1, required=True, type=click.Path(exists=True, dir_okay=False))
-@click.option("--server", metavar="URL", help="Ask a running service.  [default: decide in this process]")
+@click.argument("paths", metavar="PATH...", nargs=-1, required=True)
+@click.option("--server", metavar="URL", help="Ask a running service.  [default: decide on this machine]")
 @click.option(
     "--key", envvar="COOKSTOP_KEY", metavar="KEY", help="Key to show to the service.  [default: $COOKSTOP_KEY]"
 )
+@click.option("--jobs", type=click.IntRange(1, 1024), help="Processes on this machine.  [default: one a core]")
+@click.option("--scheduler", metavar="ADDRESS", help="Decide on the cluster of this Dask scheduler (extra: fleet).")
 @click.option("--format", "form", type=click.Choice(["table", "ndjson"]), default="table", show_default=True)
 @click.option("--output", type=click.File("w"), default="-", help="Write to a file.  [default: standard output]")
-def replay(logs: tuple[str, ...], server: str | None, key: str | None, form: str, output: IO[str]) -> None:
-    """Play each LOG again, and print one decision for each of its lines.
+def replay(
+    paths: tuple[str, ...],
+    server: str | None,
+    key: str | None,
+    jobs: int | None,
+    scheduler: str | None,
+    form: str,
+    output: IO[str],
+) -> None:
+    """Play the logs in each PATH again, and print one decision for each of their lines.
 
-    A log holds the posts of one cook as they were sent, one JSON object a line, without `state`; the first names the
-    programme. It may end with a line of what was found, and go on with another cook. It may be compressed (.gz). Wrong
-    lines are told with their numbers, and make the exit status 1.
+    A PATH is a log, a folder of logs, or a pattern such as 'kitchen/*.ndjson.gz'. A log holds the posts of one cook as they
+    were sent, one JSON object a line, without `state`; the first names the programme. It may end with a line of what was
+    found, and go on with another cook. It may be compressed (.gz). Wrong lines are told with their numbers, and make the
+    exit status 1.
 
     \b
     Examples:
       cookstop replay cook.ndjson
-      cookstop replay --format ndjson --output decisions.ndjson cook.ndjson.gz
+      cookstop replay --format ndjson --output decisions.ndjson kitchen/
       cookstop replay --server http://127.0.0.1:8080 monday.ndjson tuesday.ndjson
     """
-    wrong = 0
-    for log in logs:
-        try:
-            ask = over_http(server, key) if server else in_process()
-            wrong += _play(log, ask, _writer(form, log if len(logs) > 1 else None, output), _progress(output))
-        except (NoAnswer, SettingsError) as error:
-            raise click.ClickException(str(error)) from error
-        except (OSError, EOFError, zlib.error) as error:
-            raise click.ClickException(f"{log}: cannot be read: {error}") from error
-    if wrong:
-        raise click.ClickException(f"{wrong} wrong line{'s' if wrong > 1 else ''}")
+    complaints = Complaints()
+    logs = logs_named(paths)
+    told = _Told(form, output, several=len(logs) > 1)
+    try:
+        if server:
+            for log in logs:
+                _play_on(over_http(server, key), log, told, complaints)
+        else:
+            _play_here(engine_for(logs, jobs, scheduler), logs, told, complaints)
+    except (NoAnswer, SettingsError, MissingExtra, WorkersDied, UnreadableLog, OSError) as error:
+        raise click.ClickException(str(error)) from error
+    complaints.end()
 
 
-def _play(log: str, ask: Ask, write: Callable[[Replayed], None], progress: Callable[[int], None]) -> int:
-    wrong = 0
-    for answer in replayed(lines_of(Path(log)), ask):
-        write(answer)
-        progress(answer.line)
+class _Told:
+    """Where the answers go, and how they are told: rows under a heading, or documents that say of which log they are."""
+
+    def __init__(self, form: str, output: IO[str], *, several: bool) -> None:
+        self._output = output
+        self._several = several
+        self._is_table = form == "table"
+        self._at: str | None = None
+        self.tell: Tell = _row if self._is_table else partial(_document, several=several)
+
+    def write(self, log: str, texts: Iterable[str]) -> None:
+        """Write the answers to some lines of a log."""
+        if self._is_table and self._at != log:
+            click.echo(f"{log}\n{HEADING}" if self._several else HEADING, file=self._output)
+        self._at = log
+        for text in texts:
+            click.echo(text, file=self._output)
+
+    def is_seen(self) -> bool:
+        """Whether a person sees them come."""
+        return self._output.isatty()
+
+
+def _row(log: str, answer: Mapping[str, Any]) -> str | None:
+    del log
+    return row(answer) if "type" not in answer else None
+
+
+def _document(log: str, answer: Mapping[str, Any], *, several: bool) -> str:
+    return written({"log": log, **answer} if several else dict(answer))
+
+
+def _play_here(engine: Engine, logs: list[Path], told: _Told, complaints: Complaints) -> None:
+    for done in worked_through(engine, partial(replay_piece, tell=told.tell), logs, is_shown=not told.is_seen()):
+        told.write(done.log, done.told)
+        for line, why in done.wrong:
+            complaints.tell(done.log, line, why)
+
+
+def _play_on(ask: Ask, log: Path, told: _Told, complaints: Complaints) -> None:
+    for answer in replayed((line for piece in pieces([log]) for line in piece.lines), ask):
+        text = told.tell(str(log), answer.document)
+        told.write(str(log), () if text is None else (text,))
         if answer.refused:
-            wrong += 1
-            if wrong <= MOST_COMPLAINTS:
-                click.echo(f"{log}, line {answer.line}: {answer.document['detail']}", err=True)
-    if wrong > MOST_COMPLAINTS:
-        click.echo(f"{log}: {wrong - MOST_COMPLAINTS} more wrong lines", err=True)
-    return wrong
-
-
-def _writer(form: str, log: str | None, output: IO[str]) -> Callable[[Replayed], None]:
-    """What writes the answers of a log; with several logs, each says which one it is."""
-    if form == "ndjson":
-        which = {} if log is None else {"log": log}
-        return lambda answer: click.echo(written(which | dict(answer.document)), file=output)
-    click.echo(HEADING if log is None else f"{log}\n{HEADING}", file=output)
-
-    def write(answer: Replayed) -> None:
-        if not answer.refused:
-            click.echo(row(answer.document), file=output)
-
-    return write
-
-
-def _progress(output: IO[str]) -> Callable[[int], None]:
-    """What tells how far a long log is, where a person is looking and would not see it otherwise."""
-    is_watched = sys.stderr.isatty() and not output.isatty()
-
-    def tell(line: int) -> None:
-        if is_watched and line % PROGRESS_EVERY == 0:
-            click.echo(f"\r{line} lines", err=True, nl=False)
-
-    return tell
+            complaints.tell(str(log), answer.line, answer.document["detail"])

@@ -2,17 +2,11 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from functools import cache
 
 from service.audit.audit import AuditedCook, audit_cook
 from service.fleet.pieces import Piece
-from service.programs.programme import shipped
-from service.web.conversation import Conversation
+from service.fleet.settings import log_conversation, log_settings, taken_lines
 from service.web.cook_logs import CookRead, WrongLine, cooks_of
-from service.web.settings import SHORTEST_KEY, Settings
-from service.web.tokens import Tokens
-
-_MOST_LINES = 10**12
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -46,17 +40,5 @@ def audit_piece(piece: Piece) -> PieceAudited:
 
 def cooks_in(piece: Piece) -> Iterator[CookRead | WrongLine]:
     """The cooks of a piece and its wrong lines, numbered as in the log."""
-    for one in cooks_of(piece.lines, _conversation(), _settings()):
+    for one in cooks_of(taken_lines(piece.lines), log_conversation(), log_settings()):
         yield replace(one, line=piece.first_line + one.line - 1)
-
-
-@cache
-def _settings() -> Settings:
-    return Settings(max_lines=_MOST_LINES)
-
-
-@cache
-def _conversation() -> Conversation:
-    # Nothing is signed or opened here: cooks of a log carry no state.
-    tokens = Tokens((bytes(SHORTEST_KEY),), purpose="cook state", longest=_settings().max_state_characters)
-    return Conversation(tokens, shipped(), _settings())

@@ -38,6 +38,11 @@ class Engine(Protocol):
         ...
 
 
+def here(work: Callable[[P], R], given: Iterable[P]) -> Iterator[R]:
+    """In this very process, for a few pieces."""
+    return map(work, given)
+
+
 def on_all_cores(jobs: int | None = None) -> Engine:
     """Processes on this machine, `jobs` of them or one a core. Raises WorkersDied when they die over the same piece."""
     count = jobs or len(os.sched_getaffinity(0))

@@ -4,12 +4,17 @@ A piece ends after the line of an outcome, where no cook is going on. A log with
 """
 
 import gzip
+import zlib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 PIECE_BYTES = 200_000
 _OUTCOME = b'"outcome"'
+
+
+class UnreadableLog(Exception):
+    """A log that cannot be read; the text says which, and why."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,9 +35,12 @@ class Piece:
 
 
 def pieces(logs: Iterable[Path], piece_bytes: int = PIECE_BYTES) -> Iterator[Piece]:
-    """The pieces of all logs, one after the other. Raises OSError, EOFError or zlib.error for one that cannot be read."""
+    """The pieces of all logs, one after the other. Raises UnreadableLog."""
     for log in logs:
-        yield from _pieces_of(log, piece_bytes)
+        try:
+            yield from _pieces_of(log, piece_bytes)
+        except (OSError, EOFError, zlib.error) as error:
+            raise UnreadableLog(f"{log}: cannot be read: {error}") from error
 
 
 def _pieces_of(log: Path, piece_bytes: int) -> Iterator[Piece]:

@@ -17,7 +17,7 @@ def shelf(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_a_folder_is_audited_in_words(cookstop, shelf):
-    told = cookstop("audit", "--jobs", "1", str(shelf))
+    told = cookstop("audit", str(shelf))
     assert told.returncode == 0, told.stderr
     assert "4 cooks" in told.stdout
     assert "oven old" in told.stdout
@@ -30,7 +30,7 @@ def test_a_pattern_is_audited_as_json_and_wrong_lines_are_told(cookstop, shelf, 
     (tmp_path / "a.ndjson").write_bytes(
         (shelf / "old-oven.ndjson").read_bytes() + b'{"outcome": {"kernels_left": -1}}\n'
     )
-    told = cookstop("audit", "--jobs", "1", "--format", "json", str(tmp_path / "*.ndjson"))
+    told = cookstop("audit", "--format", "json", str(tmp_path / "*.ndjson"))
     assert told.returncode == 1
     assert json.loads(told.stdout)["cooks"] == 2
     lines = len((tmp_path / "a.ndjson").read_bytes().splitlines())
@@ -47,7 +47,7 @@ def test_nothing_to_audit_is_told(cookstop, tmp_path):
 def test_a_row_a_cook_is_written_as_parquet(cookstop, shelf, tmp_path):
     parquet = pytest.importorskip("pyarrow.parquet", reason="pyarrow is not installed: pip install -e '.[parquet]'")
     file = tmp_path / "cooks.parquet"
-    told = cookstop("audit", "--jobs", "1", "--parquet", str(file), str(shelf))
+    told = cookstop("audit", "--parquet", str(file), str(shelf))
     assert told.returncode == 0, told.stderr
     rows = parquet.read_table(file).to_pylist()
     assert [row["oven"] for row in rows] == ["new", "new", "old", "old"]

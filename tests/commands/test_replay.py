@@ -64,13 +64,26 @@ def test_table_has_a_row_a_line(cookstop, log):
     assert [row.split()[0] for row in rows[1:]] == ["1", "2", "3", "4", "5"]
 
 
-def test_several_logs_are_several_cooks(cookstop, log):
-    short = log(*LINES[:3])
-    told = cookstop("replay", "--format", "ndjson", short, short)
-    answers = decisions(told)
-    assert told.returncode == 0
-    assert [answer["as_of"] for answer in answers] == [1.0, 2.0, 3.0, 1.0, 2.0, 3.0]
-    assert {answer["log"] for answer in answers} == {short}
+def test_several_logs_are_several_cooks_however_they_are_named(cookstop, tmp_path):
+    for name in ("a", "b"):
+        (tmp_path / f"{name}.ndjson").write_text("".join(line + "\n" for line in LINES[:3]))
+    for paths in ([tmp_path / "a.ndjson", tmp_path / "b.ndjson"], [tmp_path], [tmp_path / "*.ndjson"]):
+        told = cookstop("replay", "--format", "ndjson", *map(str, paths))
+        answers = decisions(told)
+        assert told.returncode == 0
+        assert [answer["as_of"] for answer in answers] == [1.0, 2.0, 3.0, 1.0, 2.0, 3.0]
+        assert [answer["log"] for answer in answers] == [str(tmp_path / f"{name}.ndjson") for name in "aaabbb"]
+
+
+def test_several_processes_tell_what_one_does(cookstop, played):
+    told = cookstop("replay", "--jobs", "2", "--format", "ndjson", str(COOK))
+    assert (told.returncode, told.stdout) == (0, played.stdout)
+
+
+def test_a_log_that_is_not_there_is_told(cookstop, tmp_path):
+    told = cookstop("replay", str(tmp_path / "*.ndjson"))
+    assert told.returncode == 2
+    assert "there is no" in told.stderr
 
 
 def test_wrong_line_is_told_by_number_and_nothing_after_it_is_lost(cookstop, log):
