@@ -12,7 +12,7 @@ from service.web.json_text import NotJson, parsed
 if TYPE_CHECKING:
     from service.recording.onsets import Pop
 
-EXTRA = "this takes the extra `recording`: pip install 'cookstop[recording]'"
+EXTRA = "this takes scipy, of the extra `recording`: in the project's folder, pip install '.[recording]'"
 
 
 @click.command(short_help="Turn a recording into readings.")

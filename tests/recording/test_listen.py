@@ -177,4 +177,4 @@ def test_missing_extra_is_told(recording, monkeypatch):
     monkeypatch.setitem(sys.modules, "scipy.signal", None)
     told = listened(recording[0])
     assert told.exit_code == 1
-    assert "cookstop[recording]" in told.stderr
+    assert ".[recording]" in told.stderr
