@@ -130,7 +130,10 @@ def _others(cues: Sequence[StopCues], log_s: FloatArray, numbers: Programme) -> 
     usual = _usual(log_s, numbers)
     masses_g = np.array([np.nan if cue.load_g is None else cue.load_g for cue in cues])
     if np.isnan(masses_g).any():
-        return [usual, _few_times(log_s, numbers), _by_unsaid_size(cues, numbers)]
+        classes = size_classes(np.exp(log_s), numbers.number("few_times_step"))
+        # Only one time is a timer.
+        few = [_few_times(log_s, classes, numbers)] if classes.any() else []
+        return [usual, *few, _by_unsaid_size(cues, numbers)]
     classes = size_classes(masses_g, numbers.number("size_step"))
     log_mass = np.log(masses_g / np.median(masses_g))
     return [usual, _by_mass(log_s, log_mass, numbers), _by_class(log_s, log_mass, classes, numbers)]
@@ -149,8 +152,7 @@ def _usual(log_s: FloatArray, numbers: Programme) -> Variant:
     )
 
 
-def _few_times(log_s: FloatArray, numbers: Programme) -> Variant:
-    classes = size_classes(np.exp(log_s), numbers.number("few_times_step"))
+def _few_times(log_s: FloatArray, classes: IntArray, numbers: Programme) -> Variant:
     each = np.eye(int(classes.max()) + 1)[classes]
     return Variant(
         kind="something-else",

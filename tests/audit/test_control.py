@@ -98,6 +98,12 @@ def test_without_steam_and_sound_a_timer_is_still_found_out() -> None:
     assert {one.kind for one in found.candidates} == {"timer", "something-else"}
 
 
+def test_where_nobody_said_the_sizes_one_time_for_all_bags_is_still_a_timer() -> None:
+    stops_s = CONTROLS["timer"][1](bags(1), np.random.default_rng(1))
+    found = what_it_follows(cues_of(bags(1), stops_s, says_setup=False))
+    assert (found.follows, found.confidence) == ("timer", "almost certain")
+
+
 def without_sensors(cue: StopCues) -> StopCues:
     return StopCues(
         stop_s=cue.stop_s, heating_s=cue.heating_s, stop_u_s=cue.stop_u_s, onset_u_s=None, sound=None, load_g=cue.load_g
