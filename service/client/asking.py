@@ -39,7 +39,9 @@ def in_process() -> Ask:
     settings = replace(
         Settings.from_environment(), state_keys=(secrets.token_bytes(SHORTEST_KEY),), keys_file=None, log_level="error"
     )
-    return asking(InProcess(create_app(settings).test_client(use_cookies=False)), "the service in this process")
+    return asking(
+        InProcess(create_app(settings, warm=False).test_client(use_cookies=False)), "the service in this process"
+    )
 
 
 def asking(transport: Transport, who: str) -> Ask:

@@ -27,8 +27,11 @@ from service.web.tokens import Tokens
 from service.web.watching import watch
 
 
-def create_app(settings: Settings | None = None) -> Flask:
+def create_app(settings: Settings | None = None, *, warm: bool = True) -> Flask:
     """The Flask application, configured from the environment unless settings are given.
+
+    The first decision of a programme works out its tables. A warm application has them: that is paid once, before the
+    workers part, where one that plays a single log pays for its own programme alone.
 
     Raises SettingsError or ProgrammeError when it could not serve, OSError for a file of keys that cannot be read.
     """
@@ -51,8 +54,7 @@ def create_app(settings: Settings | None = None) -> Flask:
     app.register_blueprint(decisions(conversation, settings, guard("decide")))
     app.register_blueprint(replays(conversation, settings, guard("replay")))
     app.register_blueprint(audits(conversation, settings, guard("replay")))
-    for programme in shipped().values():
-        # The first decision of a programme works out its tables: here it is paid once, before the workers part.
+    for programme in shipped().values() if warm else ():
         decide(programme=programme, setup=Setup(), cook=EMPTY, as_of_ms=0)
     return app
 

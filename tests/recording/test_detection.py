@@ -15,7 +15,7 @@ NUMBERS = shipped_numbers()
 @pytest.fixture(scope="module")
 def moderate():
     """Five pops a second, twenty decibels above fan and hum, across the border of two blocks."""
-    return score(Scene(pops_per_s=5.0, snr_db=20.0, duration_s=24.0, rate_hz=22_050), 3)
+    return score(Scene(pops_per_s=5.0, snr_db=20.0, duration_s=24.0, rate_hz=16_000), 3)
 
 
 def test_nearly_all_pops_are_heard_at_moderate_noise(moderate):
@@ -62,7 +62,7 @@ def test_pops_are_heard_at_other_rates_and_noises(scene, floor, apart):
     ("scene", "most"),
     [
         (Scene(pops_per_s=0.0, hum_share=0.1, duration_s=25.0, rate_hz=16_000), 0),
-        (Scene(pops_per_s=0.0, hum_share=0.9, duration_s=15.0, rate_hz=44_100), 0),
+        (Scene(pops_per_s=0.0, hum_share=0.9, duration_s=12.0, rate_hz=22_050), 0),
         (Scene(pops_per_s=0.0, hum_share=0.9, duration_s=25.0, mains_hz=50.0, rate_hz=16_000), 0),
         # Where it is switched on the noise is not yet known: three times in this sound.
         (Scene(pops_per_s=0.0, hum_share=0.9, duration_s=25.0, magnetron_cycle_s=12.0, rate_hz=16_000), 1),
@@ -91,13 +91,13 @@ def test_level_of_the_recording_does_not_matter():
 
 
 def test_blocks_leave_no_seam():
-    sound, _ = made(Scene(duration_s=2.0 * BLOCK_S + 3.0, rate_hz=8_000, snr_db=30.0), 3)
+    sound, _ = made(Scene(duration_s=BLOCK_S + 9.0, rate_hz=8_000, snr_db=30.0), 3)
     heard = [one.t_s for one in pops_heard(Sound(rate_hz=8_000, samples=sound), NUMBERS, Heard())]
     assert np.all(np.diff(heard) >= NUMBERS.dead_time_s - 1e-9)
-    late = np.roll(sound, -8_000 * 7)[: len(sound) - 8_000 * 7]
-    again = [one.t_s + 7.0 for one in pops_heard(Sound(rate_hz=8_000, samples=late), NUMBERS, Heard())]
+    late = sound[8_000 * 5 :]
+    again = [one.t_s + 5.0 for one in pops_heard(Sound(rate_hz=8_000, samples=late), NUMBERS, Heard())]
     # Where the borders of the blocks lie makes no difference but for a few that are on the verge.
-    common = [at for at in heard if 9.0 < at < 2.0 * BLOCK_S]
+    common = [at for at in heard if 7.0 < at < BLOCK_S + 7.0]
     assert sum(min(abs(at - other) for other in again) < 0.003 for at in common) >= 0.97 * len(common)
 
 
