@@ -50,6 +50,14 @@ class FittedNumber(Strict[Fitted]):
         return fitted
 
 
+class Remarks(Strict[None]):
+    """An object that is for people; it is not kept."""
+
+    def taken(self, value: Any) -> None:
+        if not isinstance(value, dict):
+            raise ValidationError(f"expected an object; received {received(value)}")
+
+
 class OvenSchema(Object):
     """An oven profile; whatever is left out falls back to the programme's own number."""
 
@@ -59,10 +67,13 @@ class OvenSchema(Object):
     sensor_lag_s = FittedNumber(0.0, 120.0, "s", says="time constant of the humidity sensor")
     dead_time_s = FittedNumber(0.0, 1.0, "s", says="how long the microphone is blind after a pop")
     clutter_per_s = FittedNumber(0.0, 10.0, "a second", says="sounds that are taken for pops")
-    power_share = FittedNumber(0.05, 1.5, "of the rated power", says="power that reaches the load")
+    power_share = FittedNumber(0.05, 3.0, "of the rated power", says="power that reaches the load")
     duty_cycle = FittedNumber(0.05, 1.0, "of the time", says="share of the time that the magnetron is on")
 
+    about = Remarks(says="what a calibration says of its profile: for people, and passed over here")
+
     def made(self, read: dict[str, Any]) -> OvenProfile:
+        read.pop("about", None)
         return OvenProfile(**read)
 
 

@@ -8,6 +8,7 @@ import click
 # Where each command is; imported when it is asked for, since some of them take a second to import.
 COMMANDS: Mapping[str, tuple[str, str]] = {
     "audit": ("service.commands.audit", "audit_logs"),
+    "calibrate": ("service.commands.calibrate", "calibrate_logs"),
     "compare": ("service.commands.compare", "compare"),
     "demonstrate": ("service.commands.demonstrate", "demonstrate"),
     "key": ("service.commands.key", "key"),
@@ -44,6 +45,7 @@ def main() -> None:
     To run it:                 cookstop serve
     To play a log again:       cookstop replay cook.ndjson
     To compare two versions:   cookstop compare --before http://127.0.0.1:8080 kitchen/
+    To fit an oven's profile:  cookstop calibrate oven-7/ > oven-7.json
     To audit ovens and bags:   cookstop audit shelf/
     To invent cooks to try:    cookstop simulate invented/
     To hear a recording:       cookstop listen cook.wav --output cook.ndjson

@@ -28,6 +28,10 @@ from service.forecast.stop_time import StopTime
 from service.programs.programme import Programme
 from service.readings.setup import Fitted, OvenProfile
 
+# Whatever a programme of the caller's own says, the tables cannot be built beyond these.
+_LEAST_SHARE, _MOST_SHARE = 1e-4, 0.6
+_LEAST_SD = 0.05
+
 
 @lru_cache(maxsize=64)
 def fitted(programme: Programme, oven: OvenProfile) -> Programme:
@@ -78,7 +82,8 @@ def _opening_numbers(programme: Programme, oven: OvenProfile) -> _Numbers:
         # What the opening does not explain of the programme's own spread stays as it is.
         variance = score_sd**2 + (oven.steam_ratio_spread.value**2 - stop.log_sd**2) / spread**2
         least, most = number("oven_opening_sd_least"), number("oven_opening_sd_most")
-        numbers["opening_score_sd"] = (min(max(sqrt(max(variance, 0.0)), least), most), oven.steam_ratio_spread)
+        score_sd = max(min(max(sqrt(max(variance, 0.0)), least), most), _LEAST_SD)
+        numbers["opening_score_sd"] = (score_sd, oven.steam_ratio_spread)
     return numbers
 
 
@@ -93,11 +98,11 @@ def _sound_numbers(programme: Programme, oven: OvenProfile) -> _Numbers:
         heard = number("kernels_typical") * number("heard_share")
         false_pops = oven.clutter_per_s.value * CLUTTER_SPAN * number("typical_location_s")
         least, most = number("oven_clutter_least_share"), number("oven_clutter_most_share")
-        share = min(max(false_pops / (false_pops + heard), least), most)
+        share = min(max(false_pops / (false_pops + heard), least, _LEAST_SHARE), most)
         # In steps of half an octave, which is closer than it can be known, so that ovens share the tables for it.
         low = 2.0 ** (round(2.0 * log2(share)) / 2.0) / sqrt(2.0)
         numbers["clutter_low_share"] = (low, oven.clutter_per_s)
-        numbers["clutter_high_share"] = (low * number("oven_clutter_room"), oven.clutter_per_s)
+        numbers["clutter_high_share"] = (min(low * number("oven_clutter_room"), _MOST_SHARE), oven.clutter_per_s)
     return numbers
 
 

@@ -4,11 +4,20 @@ import numpy as np
 
 from service.programs.programme import Programme, ProgrammeError
 from service.readings.cook import Cook
-from service.readings.setup import Setup
+from service.readings.setup import Fitted, OvenProfile, Setup
 from service.rules.decide import decide
 
 _UNTIL_S = 160
-_SETUPS = (Setup(), Setup(rated_w=1000.0, load_g=100.0))
+_OVENS = tuple(
+    OvenProfile(
+        steam_ratio=Fitted(value=ratio),
+        steam_ratio_spread=Fitted(value=spread),
+        clutter_per_s=Fitted(value=clutter_per_s),
+        power_share=Fitted(value=share),
+    )
+    for ratio, spread, clutter_per_s, share in ((1.0, 0.001, 0.0, 0.05), (10.0, 2.0, 10.0, 3.0))
+)
+_SETUPS = (Setup(), *(Setup(rated_w=1000.0, load_g=100.0, oven=oven) for oven in (None, *_OVENS)))
 
 
 def tried(programme: Programme) -> Programme:

@@ -10,6 +10,7 @@ from service.readings.cook import EMPTY
 from service.readings.setup import Setup
 from service.rules.decide import decide
 from service.web.audits import audits
+from service.web.calibrations import calibrations
 from service.web.callers import Callers, anyone
 from service.web.conversation import Conversation
 from service.web.decisions import decisions
@@ -54,6 +55,7 @@ def create_app(settings: Settings | None = None, *, warm: bool = True) -> Flask:
     app.register_blueprint(decisions(conversation, settings, guard("decide")))
     app.register_blueprint(replays(conversation, settings, guard("replay")))
     app.register_blueprint(audits(conversation, settings, guard("replay")))
+    app.register_blueprint(calibrations(conversation, settings, guard("replay")))
     for programme in shipped().values() if warm else ():
         decide(programme=programme, setup=Setup(), cook=EMPTY, as_of_ms=0)
     return app

@@ -7,13 +7,12 @@ from marshmallow import ValidationError
 
 from schemas.audit import audit_of
 from schemas.strict import Number
-from service.audit.audit import AuditedCook, audit, audit_cook
-from service.web.bodies import NDJSON, lines, media_type
+from service.audit.audit import audit, audit_cook
+from service.web.bodies import NDJSON, media_type
 from service.web.conversation import Conversation
-from service.web.cook_logs import WrongLine, cooks_of
 from service.web.json_text import json_response
-from service.web.problems import LONGEST_NAME, Refused, wrong_input
-from service.web.replays import STILL_HERE
+from service.web.posted_cooks import posted_cooks
+from service.web.problems import LONGEST_NAME, wrong_input
 from service.web.settings import Settings
 
 _INTERVAL_PCT = Number(50.0, 99.9, "%")
@@ -29,31 +28,12 @@ def audits(conversation: Conversation, settings: Settings, guard: Callable[[], N
     def answer_a_set() -> Response:
         media_type(NDJSON)
         level = _level()
-        response = json_response(audit_of(audit(_audited(conversation, settings), level)))
+        audited = [audit_cook(one.finished, one.programme) for one in posted_cooks(conversation, settings)]
+        response = json_response(audit_of(audit(audited, level)))
         response.headers["Cache-Control"] = "no-store"
         return response
 
     return blueprint
-
-
-def _audited(conversation: Conversation, settings: Settings) -> list[AuditedCook]:
-    """Every cook of the body, looked at by itself. Raises Refused for the first wrong line, once the body is read."""
-    still_here = request.environ.get(STILL_HERE, _nobody)
-    wrong: Refused | None = None
-    audited: list[AuditedCook] = []
-    for one in cooks_of(lines(settings.max_line_bytes), conversation, settings):
-        still_here()
-        if wrong is not None:
-            continue
-        if isinstance(one, WrongLine):
-            wrong = Refused(one.refused.kind.slug, f"line {one.line}: {one.refused.detail}", one.refused.errors)
-        elif len(audited) == settings.max_cooks:
-            wrong = Refused("too-many-cooks", f"expected {settings.max_cooks} cooks at most")
-        else:
-            audited.append(audit_cook(one.finished, one.programme))
-    if wrong is not None:
-        raise wrong
-    return audited
 
 
 def _level() -> float | None:
@@ -70,7 +50,3 @@ def _level() -> float | None:
         return _INTERVAL_PCT.taken(float(said[:_MOST_NUMBER])) / 100.0
     except (ValueError, ValidationError) as error:
         raise wrong_input("/interval_pct", f"expected {_INTERVAL_PCT.expected}") from error
-
-
-def _nobody() -> None:
-    """Where no worker waits to hear from a long request."""

@@ -47,7 +47,7 @@ KINDS = (
     Kind("body-too-large", 413, "The body is too large", "Post the readings in smaller batches, each with the last state."),
     Kind("line-too-long", 413, "A line of the log is too long", "Split the post on this line into several, a line each."),
     Kind("too-many-lines", 413, "The log has too many lines", "Send what is left to /v1/decisions, post by post."),
-    Kind("too-many-cooks", 413, "The log holds too many cooks", "Send fewer, or give the files to `cookstop audit`."),
+    Kind("too-many-cooks", 413, "The log holds too many cooks", "Send fewer, or use the command, which takes any number."),
     Kind("path-too-long", 414, "The path is too long", "Ask for one of the documented paths."),
     Kind("media-type", 415, "The body is of the wrong kind", "Send the media type that the path takes, not compressed."),
     Kind("wrong-input", 422, "The request is well-formed but wrong", "Put right what `errors` points at and post again."),

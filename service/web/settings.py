@@ -15,7 +15,7 @@ COOKSTOP_MAX_NESTING              how deep lists and objects may lie in each oth
 COOKSTOP_MAX_NUMBER_CHARACTERS    longest number as it is written (4300 at most)               4300
 COOKSTOP_MAX_LINE_BYTES           longest line of a replay                                   262144
 COOKSTOP_MAX_LINES                most lines in a replay                                     100000
-COOKSTOP_MAX_COOKS                most cooks in an audit                                        500
+COOKSTOP_MAX_COOKS                most cooks in an audit or a calibration                       500
 """
 
 import os

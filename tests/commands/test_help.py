@@ -8,11 +8,13 @@ def test_help_lists_every_command(cookstop):
     assert told.returncode == 0
     assert all(
         f"  {command} " in told.stdout
-        for command in ("serve", "key", "audit", "compare", "listen", "replay", "simulate", "demonstrate")
+        for command in ("serve", "key", "audit", "calibrate", "compare", "listen", "replay", "simulate", "demonstrate")
     )
 
 
-@pytest.mark.parametrize("command", ["serve", "key", "audit", "compare", "listen", "replay", "simulate", "demonstrate"])
+@pytest.mark.parametrize(
+    "command", ["serve", "key", "audit", "calibrate", "compare", "listen", "replay", "simulate", "demonstrate"]
+)
 def test_each_help_gives_an_example(cookstop, command):
     told = cookstop(command, "--help")
     assert told.returncode == 0

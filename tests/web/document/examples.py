@@ -125,6 +125,12 @@ def examples() -> dict[str, Example]:
             media_type=NDJSON,
             value=_BRANDS,
         ),
+        "oven": Example(
+            says="Four cooks that show the rhythm of the power, and nothing else.",
+            path="/v1/calibrations",
+            media_type=NDJSON,
+            value=_IN_PULSES,
+        ),
         "log": Example(
             says="A log of three posts, the second of which is wrong, and what was found when the bag was opened.",
             path="/v1/replays",
@@ -137,6 +143,12 @@ def examples() -> dict[str, Example]:
     }
 
 
+_IN_PULSES = (
+    '{"program": "popcorn", "as_of": 120, "readings": {"power": ['
+    + ", ".join(f'{{"t": {20 * cycle}, "level": 1}}, {{"t": {20 * cycle + 13}, "level": 0}}' for cycle in range(6))
+    + "]}}\n"
+    '{"outcome": {"stopped_s": 118, "stopped_by": "person"}}\n'
+) * 4
 _BRANDS = "".join(
     f'{{"program": "popcorn", "setup": {{"load_g": 85}}, "as_of": 0}}\n'
     f'{{"outcome": {{"bag": "{bag}", "trial": {trial}, "kernels_left": {left}, "kernels_total": 430}}}}\n'

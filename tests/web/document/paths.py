@@ -30,6 +30,7 @@ def paths() -> dict[str, dict[str, Shape]]:
         "/v1/decisions": {"post": _decisions()},
         "/v1/replays": {"post": _replays()},
         "/v1/audits": {"post": _audits()},
+        "/v1/calibrations": {"post": _calibrations()},
         "/v1/programs": {"get": _told("The programmes", "ProgrammeList", guarded="any")},
         "/v1/programs/{name}": {
             "get": _told("A programme with every number behind its decisions", "Programme", guarded="any")
@@ -173,6 +174,37 @@ def _audits() -> Shape:
                     "description": "The audit",
                     "headers": {"Cache-Control": {"schema": {"type": "string"}, "example": "no-store"}},
                     "content": {JSON: {"schema": _ref("Audit"), "examples": _answers(mine)}},
+                }
+            },
+            *ANY_REQUEST,
+            *GUARDED,
+            *IN_A_LINE,
+            "too-many-cooks",
+            "media-type",
+        ),
+    } | _scope("replay")
+
+
+def _calibrations() -> Shape:
+    mine = {name: one for name, one in examples().items() if one.path == "/v1/calibrations"}
+    return {
+        "operationId": "calibrate",
+        "summary": "Fit the profile of an oven to its cooks",
+        "description": "Popcorn cooks of one oven in one log: each begins with the line that carries `program` and ends with the"
+        " line of its outcome (`OutcomeLine`). A good stop is one that is named (`good_stop_s`), that a person made, or that the"
+        " counts show to be good. The answer is a profile that `setup.oven` takes as it stands: values drawn towards the"
+        " programme's own as far as the cooks are few, each with an interval and the number of cooks behind it, and in `about`"
+        " what could not be fitted and why. A log with a wrong line is refused as a whole.",
+        "requestBody": {
+            "required": True,
+            "content": {NDJSON: {"schema": {"type": "string"}, "examples": _requests(mine, NDJSON)}},
+        },
+        **_answered(
+            {
+                "200": {
+                    "description": "The profile",
+                    "headers": {"Cache-Control": {"schema": {"type": "string"}, "example": "no-store"}},
+                    "content": {JSON: {"schema": _ref("Profile"), "examples": _answers(mine)}},
                 }
             },
             *ANY_REQUEST,

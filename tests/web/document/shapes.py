@@ -10,6 +10,7 @@ from marshmallow import fields
 
 from schemas.answer import AnswerSchema, Told
 from schemas.audit import AuditSchema
+from schemas.calibration import AboutSchema
 from schemas.columns import Column, Rows, Times
 from schemas.evidence import STATUSES, EvidenceSchema
 from schemas.outcome import FOUND, OutcomeLineSchema
@@ -17,7 +18,7 @@ from schemas.problem import ProblemSchema, RemedySchema
 from schemas.programme import ProgrammeListSchema, ProgrammeSchema
 from schemas.request import DecisionRequestSchema
 from schemas.senml import VERSION
-from schemas.setup import FittedNumber, FittedSchema, SensorList
+from schemas.setup import FittedNumber, FittedSchema, Remarks, SensorList
 from schemas.strict import Number, OneOf, Text, Whole
 from service.programs.programme import SENSORS, shipped
 from service.web.settings import Settings
@@ -31,6 +32,7 @@ SCHEMAS = {
     "Decision": AnswerSchema,
     "Evidence": EvidenceSchema,
     "OutcomeLine": OutcomeLineSchema,
+    "About": AboutSchema,
     "Audit": AuditSchema,
     "ProgrammeList": ProgrammeListSchema,
     "Programme": ProgrammeSchema,
@@ -48,6 +50,7 @@ def described(spec: APISpec, plugin: MarshmallowPlugin) -> None:
         spec.components.schema(name, schema=schema)
     spec.components.schema("SenmlPack", _senml_pack())
     spec.components.schema("Found", _found())
+    spec.components.schema("Profile", _profile())
     schemas = spec.components.schemas
     for key, name in plugin.converter.refs.items():
         schemas[name] = {"description": (inspect.getdoc(key[0]) or "").splitlines()[0], **schemas[name]}
@@ -100,6 +103,13 @@ def senml_record() -> Shape:
 def _senml_pack() -> Shape:
     about = "Readings as a SenML pack (RFC 8428), resolved by the rules of section 4.6."
     return {"type": "array", "description": about, "items": senml_record()}
+
+
+def _profile() -> Shape:
+    """The answer to the logs of an oven."""
+    about = {"properties": {"about": {"$ref": "#/components/schemas/About"}}, "required": ["about"]}
+    says = "An oven profile with what there is to say about it; `setup.oven` takes it as it stands."
+    return {"description": says, "allOf": [{"$ref": "#/components/schemas/Oven"}, about]}
 
 
 def _found() -> Shape:
@@ -197,6 +207,7 @@ _SHAPES: dict[type, Callable[[Any], Shape]] = {
     Times: _times,
     FittedNumber: _fitted,
     SensorList: _sensors,
+    Remarks: lambda _: {"type": "object"},
     Text: _text,
     Told: _told,
 }

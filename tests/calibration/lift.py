@@ -1,0 +1,87 @@
+"""What a profile is worth: `python -m tests.calibration.lift --help`. Minutes.
+
+Profiles are fitted from the first cooks of an invented oven, and fresh bags of the same oven are decided with and without
+them, with both sensors and with one alone. Told is the share of stops in the window, without grace and with 4 s of it.
+"""
+
+from argparse import ArgumentParser
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+
+from service.calibration.calibrate import calibrate
+from service.readings.cook import EMPTY, Cook
+from service.readings.settled import Settled
+from service.readings.setup import OvenProfile, Setup
+from service.rules.decide import decide
+from tests.calibration.labelled import POPCORN, SIZES, bags_of, oven_of, traces_of
+from tests.calibration.one_oven import UNUSUAL, BagCooked, bag_in
+
+FITTED_FROM = (3, 10)
+GRACES_S = (0.0, 4.0)
+SENSORS: Mapping[str, tuple[str, ...] | None] = {"both": None, "steam": ("moisture",), "sound": ("acoustic",)}
+_SILENT = {"pops_ms": EMPTY.pops_ms}
+_DRY = {name: getattr(EMPTY, name) for name in ("humidity_ms", "humidity_permille", "air_decidegrees")}
+_WITHOUT = {"both": {}, "steam": _SILENT, "sound": _DRY}
+
+Name = tuple[str, str, str]
+
+
+def stop_s(cook: Cook, setup: Setup, until_s: float) -> float:
+    """When the service stops this cook, asked each second; `until_s` where it never does."""
+    settled: Settled | None = None
+    for as_of_ms in range(20_000, round(until_s * 1000.0), 1000):
+        decision = decide(programme=POPCORN, setup=setup, cook=cook, as_of_ms=as_of_ms, settled=settled)
+        if decision.decision == "stop":
+            return as_of_ms / 1000.0
+        settled = decision.settled
+    return until_s
+
+
+def outside_s(bag: BagCooked, stopped_s: float) -> float:
+    """How far a stop lies outside the window of its cook (s); 0 in it."""
+    return max(bag.window.earliest_s - stopped_s, stopped_s - bag.window.latest_s, 0.0)
+
+
+def profiles(kind: str, seed: int) -> dict[str, OvenProfile | None]:
+    """No profile, and those from some cooks."""
+    traces = traces_of(bags_of(kind, seed, max(FITTED_FROM)), seed)
+    return {"default": None} | {f"from {cooks}": calibrate(traces[:cooks], POPCORN).profile for cooks in FITTED_FROM}
+
+
+def fresh(kind: str, seed: int, cooks: int) -> list[BagCooked]:
+    """Bags that no profile has seen."""
+    return [bag_in(oven_of(kind, seed), SIZES[cook % 3], 1_000_000 + 1000 * seed + cook) for cook in range(cooks)]
+
+
+def main() -> None:
+    """Decide fresh cooks of every kind of oven with every profile, and print the shares of stops in the window."""
+    parser = ArgumentParser(prog="python -m tests.calibration.lift", description=__doc__)
+    parser.add_argument("--ovens", type=int, default=8, help="ovens of each kind (8)")
+    parser.add_argument("--cooks", type=int, default=6, help="fresh cooks in each (6)")
+    parser.add_argument("--seed", type=int, default=101, help="the first oven (101)")
+    parser.add_argument("--kinds", nargs="+", default=["usual", *UNUSUAL], help="only these kinds of oven")
+    parser.add_argument("--sensors", nargs="+", default=list(SENSORS), help="only with these sensors")
+    asked = parser.parse_args()
+    for kind in asked.kinds:
+        off: dict[Name, list[float]] = defaultdict(list)
+        for seed in range(asked.seed, asked.seed + asked.ovens):
+            every = profiles(kind, seed)
+            for bag in fresh(kind, seed, asked.cooks):
+                for sensors in asked.sensors:
+                    cook = replace(bag.cook, **_WITHOUT[sensors])
+                    for name, oven in every.items():
+                        setup = Setup(rated_w=bag.rated_w, load_g=bag.printed_g, sensors=SENSORS[sensors], oven=oven)
+                        off[kind, sensors, name].append(outside_s(bag, stop_s(cook, setup, bag.until_s)))
+        for (_, sensors, name), outside in off.items():
+            shares = "  ".join(f"{100.0 * np.mean(np.array(outside) <= grace_s):5.1f}" for grace_s in GRACES_S)
+            print(
+                f"{kind:12} {sensors:6} {name:8} {shares}  of {len(outside)}; outside by {np.mean(outside):.1f} s",
+                flush=True,
+            )
+
+
+if __name__ == "__main__":
+    main()
