@@ -32,7 +32,7 @@
 #include <unistd.h>
 
 enum { POPS, HUMIDITY, POWER, KINDS };
-enum { LONGEST_ANSWER = 1 << 20, LONGEST_LINE = 200, DELIVER_S = 10 };
+enum { LONGEST_ANSWER = 1 << 20, LONGEST_LINE = 200, DELIVER_S = 10, LATEST_S = 7200 };
 
 static const char *const KIND[KINDS] = {"pops", "humidity", "power"};
 static const double TIMEOUT_S = 4.0, FIRST_RETRY_S = 0.25, MOST_RETRY_S = 4.0, SOONEST_S = 0.1, LATEST_AGAIN_S = 10.0;
@@ -218,13 +218,21 @@ static void write_body(struct text *body, const struct cook *cook, double as_of_
     add(body, "}}");
 }
 
+static bool is_decision(const char *value)
+{
+    return strncmp(value, "\"continue\"", 10) == 0 || strncmp(value, "\"warn\"", 6) == 0
+        || strncmp(value, "\"stop\"", 6) == 0;
+}
+
 static void take(struct cook *cook, double as_of_s)
 {
     const char *json = cook->answer.at;
     const char *decision = field(json, "decision"), *state = field(json, "state");
     double stop_by_s, again_s;
 
-    if (decision == NULL || state == NULL || *state != '"' || !number_field(json, "stop_by_s", &stop_by_s)
+    /* No cook lasts longer than LATEST_S: a deadline beyond it would be none. */
+    if (decision == NULL || !is_decision(decision) || state == NULL || *state != '"'
+        || !number_field(json, "stop_by_s", &stop_by_s) || stop_by_s > LATEST_S
         || !number_field(json, "post_again_in_s", &again_s)) {
         try_again(cook, "no decision: is this the service?", 0.0);
         return;

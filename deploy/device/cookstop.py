@@ -24,6 +24,8 @@ import socket
 import time
 
 PATH = "/v1/decisions"
+DECISIONS = ("continue", "warn", "stop")
+LATEST_MS = 7200000
 WAIT_MS = 4000
 UNANSWERED_MS = 30000
 FIRST_RETRY_MS = 250
@@ -263,8 +265,9 @@ class Cook:
             said, state = answer["decision"], answer["state"]
             stop_by_ms, again_ms = int(answer["stop_by_s"] * 1000), int(answer["post_again_in_s"] * 1000)
             rule = answer["reasons"][0]["rule"]
-            if not isinstance(state, str):
-                raise ValueError("no state")
+            # No cook lasts longer than that: a deadline beyond it would be none.
+            if said not in DECISIONS or not isinstance(state, str) or not 0 <= stop_by_ms <= LATEST_MS:
+                raise ValueError("no decision")
         except Later as error:
             self._try_again(error.args[1])
             return

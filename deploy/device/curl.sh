@@ -36,6 +36,8 @@ while [ "$decision" != stop ] && IFS= read -r post; do
             408 | 425 | 429 | 5?? | none | 000) break ;;
             *) printf 'refused: '; cat "$answer"; exit 1 ;;
         esac
+        # Whatever else answers in its place changes nothing.
+        case $(text decision) in continue | warn | stop) ;; *) break ;; esac
         state=$(text state) stop_by=$(number stop_by_s) decision=$(text decision)
         printf '%s s: %s, stop by %s s\n' "$(number as_of)" "$decision" "$stop_by"
         tail -n +2 "$queue" > "$queue.left" && mv "$queue.left" "$queue"

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal, cast
 
+from service.client.outbox import LATEST_S
 from service.client.transport import Reply
 from service.web.json_text import NotJson, parsed
 
@@ -74,7 +75,8 @@ def answer_in(reply: Reply) -> Answer:
         raise NotAnswered("status 200, but no decision: is this the service?", reply.retry_after_s)
     return Answer(
         decision=cast(Verdict, decision),
-        stop_by_s=_time_s(document.get("stop_by_s")),
+        # No cook lasts longer than that: a deadline beyond it would be none.
+        stop_by_s=_time_s(document.get("stop_by_s"), LATEST_S),
         post_again_in_s=_time_s(document.get("post_again_in_s")),
         state=state,
         document=document,
@@ -89,7 +91,11 @@ def _document(body: bytes) -> dict[str, Any]:
     return document if isinstance(document, dict) else {}
 
 
-def _time_s(value: object) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not (math.isfinite(value) and value >= 0.0):
+def _time_s(value: object, most_s: float = math.inf) -> float:
+    if (
+        isinstance(value, bool)
+        or not isinstance(value, int | float)
+        or not (math.isfinite(value) and 0.0 <= value <= most_s)
+    ):
         raise NotAnswered("status 200, but a decision without its times: is this the service?", None)
     return float(value)

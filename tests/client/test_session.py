@@ -181,6 +181,7 @@ def test_something_else_that_answers_is_no_service():
 NO_SERVICE = [
     decision("maybe"),
     decision(stop_by_s=None),
+    decision(stop_by_s=1e5),
     decision(stop_by_s=True),
     decision(state=None),
     decision(post_again_in_s=-1.0),

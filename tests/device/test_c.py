@@ -153,6 +153,17 @@ def test_contact_opens_in_time_on_the_clock_of_the_machine_when_the_service_is_s
         assert 0.7 <= time.monotonic() - begun_s < 3.5
 
 
+@pytest.mark.parametrize(("verdict", "stop_by_s"), [("go on", 60.0), ("continue", 1e5), ("continue", -1.0)])
+def test_answer_that_is_no_decision_keeps_the_deadline_that_there_is(program, verdict, stop_by_s):
+    answer = {"decision": verdict, "stop_by_s": stop_by_s, "post_again_in_s": 0.2, "state": "s"}
+    with (
+        saying(reply("200 OK", json.dumps(answer).encode())) as (port, _),
+        Running(program, f"http://127.0.0.1:{port}", COOKSTOP_UNANSWERED_S="0.5") as running,
+    ):
+        assert "deadline" in running.told("contact open")
+        assert running.answers == []
+
+
 def test_refused_post_opens_the_contact(program):
     with saying(reply("401 Unauthorized", b'{"detail":"no key"}')) as (port, request):
         ended = subprocess.run(

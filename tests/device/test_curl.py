@@ -54,8 +54,11 @@ DECISION = b'{"decision":"continue","as_of":1.0,"stop_by_s":20.5,"state":"s"}'
 POSTS = ['{"program": "popcorn", "as_of": 1}\n', *(f'{{"as_of": {at}, "readings": {{}}}}\n' for at in range(2, 40))]
 
 
-def test_cook_is_stopped_by_the_last_deadline_when_the_service_goes(converse):
-    answers = reply("200 OK", DECISION), reply("503 Service Unavailable", b"{}")
+@pytest.mark.parametrize(
+    "then", [reply("503 Service Unavailable", b"{}"), reply("200 OK", b"<html>Welcome</html>")], ids=["503", "a page"]
+)
+def test_cook_is_stopped_by_the_last_deadline_when_the_service_goes(converse, then):
+    answers = reply("200 OK", DECISION), then
     with saying(*answers) as (port, asked):
         said = converse(f"http://127.0.0.1:{port}", POSTS)
     assert said.stdout.splitlines()[-1] == "stopped by the deadline at 21 s"
