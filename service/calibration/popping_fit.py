@@ -90,7 +90,7 @@ def _log_likelihood(
     log_density: FloatArray = windows @ np.log(density).T
     log_density += (total - windows.sum(axis=1))[:, None] * log(clutter / CLUTTER_SPAN)
     log_density -= (total * _LOG_LOCATIONS)[:, None]
-    heard = np.array([_mixed_cdf(cdf, clutter, log(until_u_s) - _LOG_LOCATIONS) for cdf in forms.cdf]).T
+    heard = np.array([_mixed_cdf(cdf, clutter, log(max(until_u_s, 1.0)) - _LOG_LOCATIONS) for cdf in forms.cdf]).T
     log_likelihood: FloatArray = log_density + forms.log_prior - total * np.log(np.maximum(heard, _TINY))
     return log_likelihood
 
