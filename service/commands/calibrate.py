@@ -10,7 +10,7 @@ from service.calibration.calibrate import calibrate
 from service.calibration.trace import CookTrace
 from service.commands.many_logs import Complaints, logs_named, worked_through
 from service.extras import MissingExtra
-from service.fleet.engines import Engine, WorkersDied, on_a_cluster, on_all_cores
+from service.fleet.engines import Engine, WorkersDied, here, on_a_cluster, on_all_cores
 from service.fleet.pieces import UnreadableLog
 from service.fleet.settings import log_settings
 from service.fleet.traced import PROGRAMME, trace_piece
@@ -39,7 +39,7 @@ def calibrate_logs(paths: tuple[str, ...], jobs: int | None, scheduler: str | No
     complaints = Complaints()
     try:
         log_settings()
-        profile = _profile(paths, on_a_cluster(scheduler) if scheduler else on_all_cores(jobs), complaints)
+        profile = _profile(paths, _engine(jobs, scheduler), complaints)
     except (MissingExtra, WorkersDied, SettingsError, UnreadableLog, OSError) as error:
         raise click.ClickException(str(error)) from error
     click.echo(json.dumps(profile, indent=2), file=output)
@@ -48,6 +48,13 @@ def calibrate_logs(paths: tuple[str, ...], jobs: int | None, scheduler: str | No
     for refused in profile["about"]["refused"]:
         click.echo(f"No {refused['value']}: it needs {refused['needs']}.", err=True)
     complaints.end()
+
+
+def _engine(jobs: int | None, scheduler: str | None) -> Engine:
+    if scheduler:
+        return on_a_cluster(scheduler)
+    # A few cooks are sooner looked at than another process has started.
+    return here if jobs == 1 else on_all_cores(jobs)
 
 
 def _profile(paths: tuple[str, ...], engine: Engine, complaints: Complaints) -> dict[str, Any]:

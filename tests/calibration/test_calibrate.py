@@ -19,7 +19,7 @@ from tests.calibration.labelled import POPCORN, bags_of, ended_by_hand, oven_of,
 from tests.calibration.one_oven import UNUSUAL, BagCooked
 from tests.calibration.truths import true_profile
 
-COOKS = 6
+COOKS = 4
 SEED = 3
 ALL = {field.name for field in fields(OvenProfile)}
 

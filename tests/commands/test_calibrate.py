@@ -4,7 +4,9 @@ import gzip
 import json
 
 import pytest
+from click.testing import CliRunner, Result
 
+from service.cli import main
 from tests.calibration.labelled import bags_of, ended_by_hand, log_of
 from tests.web.clients import client_with
 
@@ -33,17 +35,22 @@ def test_files_give_the_profile_that_the_service_gives_and_tell_it_in_words(cook
     assert all(says in told.stderr for says in profile["about"]["says"])
 
 
-def test_wrong_lines_and_missing_values_are_told_and_fail(cookstop, tmp_path):
+def calibrated_here(folder) -> Result:
+    """The command in this process, which starts no other for it."""
+    return CliRunner().invoke(main, ["calibrate", "--jobs", "1", str(folder)])
+
+
+def test_wrong_lines_and_missing_values_are_told_and_fail(tmp_path):
     (tmp_path / "a.ndjson").write_bytes(b'{"program": "popcorn"}\n{"as_of": -1}\n{"outcome": {}}\n')
-    told = cookstop("calibrate", "--jobs", "1", str(tmp_path))
-    assert told.returncode == 1
+    told = calibrated_here(tmp_path)
+    assert told.exit_code == 1
     assert "a.ndjson, line 2: " in told.stderr
     assert "No steam_ratio: it needs 3 cooks" in told.stderr
     assert json.loads(told.stdout)["about"]["cooks"] == 1
 
 
-def test_cooks_of_another_programme_are_told(cookstop, tmp_path):
+def test_cooks_of_another_programme_are_told(tmp_path):
     (tmp_path / "a.ndjson").write_bytes(b'{"program": "reheat"}\n{"outcome": {}}\n')
-    told = cookstop("calibrate", "--jobs", "1", str(tmp_path))
-    assert told.returncode == 1
+    told = calibrated_here(tmp_path)
+    assert told.exit_code == 1
     assert "a.ndjson, line 1: profiles are fitted from cooks of 'popcorn'" in told.stderr

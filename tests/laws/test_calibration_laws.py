@@ -41,7 +41,7 @@ def bags(draw: Any) -> Cook:
     return whole.merged(draw(cooks)) if draw(st.booleans()) else whole
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(st.lists(st.builds(FinishedCook, setup=setups, cook=bags() | cooks, outcome=outcomes), max_size=4))
 def test_any_cooks_make_a_profile_that_is_finite_and_taken(finished: list[FinishedCook]) -> None:
     found = calibrate([cook_trace(one, POPCORN) for one in finished], POPCORN)
