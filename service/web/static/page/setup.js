@@ -90,7 +90,8 @@ export class SetupForm {
   get words() {
     const change = this.change();
     if (change === null) return `${this.name}: as in the log.`;
-    const parts = Object.entries(change.setup).map(([name, value]) => `${name} ${typeof value === "object" ? JSON.stringify(value) : value}`);
+    // A profile is a whole page of numbers.
+    const parts = Object.entries(change.setup).map(([name, value]) => (name === "oven" ? "an oven profile" : `${name} ${value}`));
     return `${this.name}: ${[change.program || "programme as in the log", ...parts].join(", ")}.`;
   }
 }
