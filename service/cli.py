@@ -1,5 +1,6 @@
 """The `cookstop` command."""
 
+import os
 from collections.abc import Mapping
 from importlib import import_module
 
@@ -30,6 +31,8 @@ class Commands(click.Group):
         """The command of this name, None where there is none."""
         if cmd_name not in COMMANDS:
             return None
+        # The matrices are small: threads for one of them only stand in each other's way.
+        os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
         module, name = COMMANDS[cmd_name]
         command: click.Command = getattr(import_module(module), name)
         return command

@@ -20,8 +20,9 @@ References. E. S. Page (1954), Biometrika 41:100-115; J. M. Lucas and R. B. Cros
 D. Brook and D. A. Evans (1972), Biometrika 59:539-549.
 """
 
+from collections.abc import Callable
 from functools import lru_cache
-from math import erfc, sqrt
+from math import erfc, log, sqrt
 
 import numpy as np
 
@@ -30,6 +31,8 @@ from service.units import FloatArray
 NODES = 120  # the kernel is a normal density of width 1, so 4 nodes per unit of h are ample up to h = 30
 HIGHEST_DECISION = 30.0
 LONGEST_RUN = 1e8
+NEAR_ENOUGH = 1e-11  # of a run length, which is known no better
+MOST_STEPS = 60
 
 
 def upper_cusum(deviations: FloatArray, reference_k: float) -> FloatArray:
@@ -104,10 +107,23 @@ def decision_for_run_length(length: float, reference_k: float) -> float:
         if high == HIGHEST_DECISION:
             raise ValueError(f"a run length of {length} samples at k = {reference_k} needs h above 30: take a larger k")
         low, high = high, min(1.5 * high, HIGHEST_DECISION)
-    for _ in range(50):
-        middle = (low + high) / 2.0
-        if average_run_length(0.0, reference_k, middle) < length:
-            low = middle
+    return _root(lambda decision_h: log(average_run_length(0.0, reference_k, decision_h) / length), low, high)
+
+
+def _root(function: Callable[[float], float], low: float, high: float) -> float:
+    """Where a rising function crosses zero, by the Illinois variant of false position: it is nearly a line here."""
+    at_low, at_high = function(low), function(high)
+    side = 0
+    for _ in range(MOST_STEPS):
+        middle = (low * at_high - high * at_low) / (at_high - at_low)
+        at_middle = function(middle)
+        if abs(at_middle) < NEAR_ENOUGH or not low < middle < high:
+            break
+        if at_middle < 0.0:
+            # The end that has stayed twice is given less weight, so that it moves too.
+            low, at_low, at_high = middle, at_middle, at_high / 2.0 if side < 0 else at_high
+            side = -1
         else:
-            high = middle
-    return (low + high) / 2.0
+            high, at_high, at_low = middle, at_middle, at_low / 2.0 if side > 0 else at_low
+            side = 1
+    return middle
