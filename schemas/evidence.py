@@ -62,6 +62,9 @@ class HeatingSchema(Schema):
     heating_s = Told("number", "time with the heating on (s)")
     full_power_s = Told("number", "the same, weighted with the power level, less what a long pause has cost (s)")
     duty_cycle = Told("number", "share of full power over a cycle, where the oven switches in a rhythm")
+    heat_in_kj = Told(
+        "number", "of food: heat that the load has taken up, where the oven's rating was told (kJ)", nullable=True
+    )
 
 
 class EvidenceSchema(Schema):

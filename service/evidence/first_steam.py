@@ -32,7 +32,7 @@ _REFERENCE_K = 0.5
 _NEAR_S, _FAR_S = 8.0, 50.0
 _LEAST_ON_LINE = 8
 _LEAST_QUIET = 4
-_UNKNOWN_AIR_ALLOWS = 3.0
+_UNKNOWN_AIR_ALLOWS = 1.2
 # The steepest stretch is looked for around the alarm; the level before it lies well before it.
 _BEFORE_S, _AFTER_S, _STRETCH_S = 8.0, 16.0, 6.0
 _LEVEL_FAR_S, _LEVEL_NEAR_S = 50.0, 12.0

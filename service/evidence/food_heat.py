@@ -3,7 +3,7 @@
 Model. The specific heat of a food is the sum of those of its components by mass share, each a quadratic of the
 temperature T in degrees Celsius. What is left when the shares of water, protein and fat are taken off is carbohydrate.
 
-Range. 0 to 100 degrees Celsius, thawed. Within about 10 % of measured values for common foods; ice and its melting are left
+Range. 0 to 100 degrees Celsius, thawed. Within an eighth of measured values for common foods; ice and its melting are left
 out.
 
 Reference. Y. Choi and M. R. Okos (1986), Effects of temperature and composition on the thermal properties of foods, in Food

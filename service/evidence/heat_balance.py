@@ -8,14 +8,12 @@ water, an oven brings to a load of m grams the share
 so that a small load takes up much less than the rating says. What arrives once everything boils turns water into steam at the
 latent heat L(T) = 2500.9 - 2.315 T - 0.0013 T^2 in J/g, a quadratic through the steam tables at 0, 50 and 100 degrees.
 
-Range. Loads of 50 g to 3 kg. L is within 0.1 % of the steam tables from 0 to 120 degrees Celsius. Time to steam of the whole
+Range. Loads of 50 g to 3 kg. L is within 0.1 % of the steam tables from 0 to 100 degrees Celsius. Time to steam of the whole
 mass is an upper bound: food steams at its hot edge first.
 
 References. IEC 60705 (heating water to measure the output; its text from memory); W. Wagner and A. Pruss (2002), J. Phys. Chem.
 Ref. Data 31:387-535 (latent heats); the share is our own form for what small loads are seen to take up.
 """
-
-from service.units import FloatArray
 
 
 def heat_j(mass_g: float, specific_heat_j_g_k: float, rise_k: float) -> float:
@@ -33,16 +31,11 @@ def time_to_steam_s(mass_g: float, specific_heat_j_g_k: float, rise_k: float, ab
     return heat_j(mass_g, specific_heat_j_g_k, rise_k) / absorbed_w
 
 
-def mass_g(heat_in_j: FloatArray, specific_heat_j_g_k: float, rise_k: FloatArray) -> FloatArray:
-    """Mass in g that this heat has warmed by so many kelvin, the inverse of `heat_j`; arrays that broadcast together."""
-    return heat_in_j / (specific_heat_j_g_k * rise_k)
-
-
 def latent_heat_j_g(temperature_c: float) -> float:
     """Heat in J that evaporates a gram of water at a temperature in degrees Celsius."""
     return 2500.9 - 2.315 * temperature_c - 0.0013 * temperature_c**2
 
 
-def boiled_off_g_s(absorbed_w: float, boils_c: float) -> float:
-    """Steam in g/s when all that is taken up boils water."""
-    return absorbed_w / latent_heat_j_g(boils_c)
+def boiling_share(boiled_g_s: float, boils_c: float, absorbed_w: float) -> float:
+    """Share of what is taken up that goes off as so much steam."""
+    return boiled_g_s * latent_heat_j_g(boils_c) / absorbed_w

@@ -3,7 +3,8 @@
 Model. A meal is two lumps, a hot edge and a cold core. Of the heat that arrives the edge takes more than its share of the
 mass; heat flows into the core in proportion to the difference of their temperatures. From some degrees below the boiling point
 on the edge turns a growing part of what it takes into steam, and boils away all of it there; a part of that steam condenses
-in the core as long as the core has room for it. Steam begins when a small share of the power goes off as steam.
+in the core as long as the core has room for it. Steam begins when a small share of the power goes off as steam, that of some
+hundredths of a gram a second from a typical load.
 
 Everything is scaled: heat in units of what warms the whole meal from its start to its boiling point, power in units of what
 the meal takes up. What is left are the shares, the start temperature, and the flow of heat into the core against the power,
@@ -22,6 +23,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from service.evidence.heat_balance import absorbed_share, boiling_share
 from service.programs.programme import Programme
 from service.units import FloatArray
 
@@ -46,7 +48,11 @@ class MealNumbers:
     steams_below_low_k: float
     steams_below_high_k: float
     caught_share_most: float
-    steam_begins_share: float
+    steam_begins_g_s: float
+    typical_load_g: float
+    typical_rated_w: float
+    power_share: float
+    half_load_g: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -86,7 +92,11 @@ def meals_of(programme: Programme, boils_c: float, core_c: float) -> Meals:
     numbers = programme.numbers(MealNumbers)
     drawn = _drawn(numbers, boils_c)
     rise_k = boils_c - drawn.start_c
-    steams, hot = _heated(drawn, numbers.steam_begins_share, (core_c - drawn.start_c) / rise_k)
+    absorbed_w = numbers.typical_rated_w * absorbed_share(
+        numbers.typical_load_g, numbers.power_share, numbers.half_load_g
+    )
+    begins_share = boiling_share(numbers.steam_begins_g_s, boils_c, absorbed_w)
+    steams, hot = _heated(drawn, begins_share, (core_c - drawn.start_c) / rise_k)
     order = np.argsort(hot / steams, kind="stable")
     return Meals(
         log_ratio=np.log(hot / steams)[order],

@@ -21,6 +21,7 @@ import numpy as np
 from service.evidence.acoustic import Acoustic
 from service.evidence.first_steam import FirstSteamNumbers, decision_value
 from service.evidence.food_moisture import FoodMoistureNumbers, food_moisture
+from service.evidence.heat_balance import absorbed_share
 from service.evidence.steam_growth import GrowthNumbers, SteamGrowth
 from service.forecast.meal_posterior import MealPosterior, PriorNumbers, Steamed, meal_posterior
 from service.forecast.meals import Meals, meals_of
@@ -78,7 +79,11 @@ def reheat_outlook(programme: Programme, setup: Setup, cook: Cook, clock: Heatin
         by_steam=stop,
         led_by=None if stop is None else "steam",
         disagree=False,
-        inferred={"acoustic": NOT_LISTENED_FOR, "moisture": _told_growth(seen.growth) | inferred},
+        inferred={
+            "acoustic": NOT_LISTENED_FOR,
+            "moisture": _told_growth(seen.growth) | inferred,
+            "heating": {"heat_in_kj": _heat_in_kj(programme, setup, clock)},
+        },
         food=Food(
             core_c=None if model.prior is None else _core_c(model, setup),
             steaming_s=None if onset_u_s is None else clock.full_power_s(clock.as_of_s) - onset_u_s,
@@ -86,6 +91,16 @@ def reheat_outlook(programme: Programme, setup: Setup, cook: Cook, clock: Heatin
             sound_ignored=bool(cook.pops_ms.size) or "acoustic" in (setup.sensors or ()),
         ),
     )
+
+
+def _heat_in_kj(programme: Programme, setup: Setup, clock: HeatingClock) -> float | None:
+    """Heat that the load has taken up so far; None where nobody told what the oven is rated at."""
+    if setup.rated_w is None:
+        return None
+    number = programme.number
+    load_g = setup.load_g or number("typical_load_g")
+    absorbed_w = setup.rated_w * absorbed_share(load_g, number("power_share"), number("half_load_g"))
+    return absorbed_w * clock.full_power_s(clock.as_of_s) / 1000.0
 
 
 def unheard(cook: Cook) -> Acoustic:

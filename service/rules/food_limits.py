@@ -2,26 +2,30 @@
 
 from math import inf
 
+from service.evidence.food_heat import specific_heat_j_g_k
+from service.evidence.heat_balance import absorbed_share, time_to_steam_s
 from service.evidence.moisture import Moisture
 from service.programs.programme import Programme
 from service.readings.setup import Setup
 from service.rules.limits import Limits
+from service.units import boiling_point_c
 
 
 def food_limits_of(programme: Programme, setup: Setup, moisture: Moisture) -> Limits:
     """The limits for one cook. Raises KeyError for a programme that lacks a number.
 
-    Without any sign of a sensor the cook ends when a typical load, or the one that was told, would steam at the latest.
+    Without any sign of a sensor the cook ends when a typical load, or the one that was told, would boil at the latest.
     A sensor that lives is waited for longer. What only the sound could reach is out of reach.
     """
     number = programme.number
     cap_s = number("max_heating_s")
     cap_s = cap_s if setup.max_heating_s is None else min(cap_s, setup.max_heating_s)
+    boils_s = _boils_s(programme, setup)
     return Limits(
         gap_s=inf,
         cap_s=cap_s,
-        blind_s=min(cap_s, _blind_s(programme, setup)),
-        waiting_s=min(cap_s, number("waiting_heating_s")),
+        blind_s=min(cap_s, number("blind_share") * boils_s),
+        waiting_s=min(cap_s, _waiting_s(programme, setup, boils_s)),
         hold_off_s=number("hold_off_s"),
         warn_lead_s=number("warn_lead_s"),
         decision_lead_s=number("decision_lead_s"),
@@ -35,9 +39,20 @@ def food_limits_of(programme: Programme, setup: Setup, moisture: Moisture) -> Li
     )
 
 
-def _blind_s(programme: Programme, setup: Setup) -> float:
-    """Heating without a sensor, in proportion to the heat that the load takes over what the oven gives."""
+def _waiting_s(programme: Programme, setup: Setup, boils_s: float) -> float:
+    """Heating without steam, though a sensor lives: less where oven and load say that there should long have been some."""
+    most_s = programme.number("waiting_heating_s")
+    known = setup.load_g is not None and setup.rated_w is not None
+    return min(most_s, programme.number("waiting_share") * boils_s) if known else most_s
+
+
+def _boils_s(programme: Programme, setup: Setup) -> float:
+    """What would warm the whole load evenly to boiling (s of heating at full power)."""
     number = programme.number
-    heavier = (setup.load_g or number("typical_load_g")) / number("typical_load_g")
-    stronger = (setup.rated_w or number("typical_rated_w")) / number("typical_rated_w")
-    return number("blind_heating_s") * heavier / stronger
+    load_g = setup.load_g or number("typical_load_g")
+    rated_w = setup.rated_w or number("typical_rated_w")
+    shares = (number("solid_water_share"), number("solid_protein_share"), number("solid_fat_share"))
+    start_c, boils_c = number("blind_start_c"), boiling_point_c(setup.site_altitude_m or 0.0)
+    heat_j_g_k = specific_heat_j_g_k(*shares, (start_c + boils_c) / 2.0)
+    absorbed_w = rated_w * absorbed_share(load_g, number("power_share"), number("half_load_g"))
+    return time_to_steam_s(load_g, heat_j_g_k, boils_c - start_c, absorbed_w)

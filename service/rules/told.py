@@ -34,6 +34,7 @@ def told_evidence(now: Situation, outlook: Outlook, clock: HeatingClock) -> Evid
             "heating_s": now.heating_s,
             "full_power_s": float(clock.full_power_s(clock.as_of_s)),
             "duty_cycle": clock.duty(),
+            **outlook.inferred.get("heating", {}),
         },
     }
 

@@ -19,6 +19,8 @@ UNITS = {
     "_g_m3_s": "g/m3/s",
     "_per_g": "kernels/g",
     "_g_m3": "g/m3",
+    "_g_s": "g/s",
+    "_w_k": "W/K",
     "_s": "s",
     "_g": "g",
     "_w": "W",

@@ -75,6 +75,7 @@ def described(spec: APISpec, plugin: MarshmallowPlugin) -> None:
         schemas[name]["properties"]["status"]["enum"] = list(STATUSES)
     schemas["Acoustic"]["required"] = ["status", "pops"]
     schemas["Moisture"]["required"] = ["status", "vapour_g_m3"]
+    schemas["Heating"]["required"].remove("heat_in_kj")
 
 
 def senml_record() -> Shape:
