@@ -22,8 +22,8 @@ import numpy as np
 
 from service.evidence.acoustic import Acoustic, Status, acoustic_evidence
 from service.evidence.finite_population import remaining_mean
-from service.evidence.moisture import moisture_evidence
-from service.evidence.popping import PopLikelihood
+from service.evidence.moisture import Moisture, moisture_evidence
+from service.evidence.popping import PopLikelihood, PopPrior
 from service.forecast.first_silence import log_typical_stop
 from service.forecast.outlook import LedBy, Outlook
 from service.forecast.popcorn_model import BagPrior, PopcornModel, bag_prior, popcorn_model
@@ -60,6 +60,8 @@ def popcorn_outlook(programme: Programme, setup: Setup, cook: Cook, clock: Heati
     moisture = moisture_evidence(cook, model.moisture)
     onset_s = None if moisture.steam is None else moisture.steam.onset_s
     acoustic = acoustic_evidence(cook, clock, model.grid, bag.pops, model.acoustic)
+    if _too_few_to_tell(model, acoustic, moisture):
+        acoustic = replace(acoustic, status="waiting", likelihood=None)
     if acoustic.status == "waiting":
         acoustic = replace(acoustic, status=_silent_status(acoustic, setup, clock, onset_s, model.deaf_after_steam_s))
     log_onset = None if onset_s is None else log(max(clock.full_power_s(onset_s), 1.0))
@@ -76,8 +78,7 @@ def popcorn_outlook(programme: Programme, setup: Setup, cook: Cook, clock: Heati
             disagree=False,
             inferred={"acoustic": {"kernels_left": None}},
         )
-    trust = model.sound_trust if acoustic.status == "usable" else model.suspect_trust
-    held = _hypotheses(model, bag, acoustic.likelihood, trust, log_onset, log_gap)
+    held = _hypotheses(model, bag, acoustic.likelihood, acoustic.status == "usable", log_onset, log_gap)
     by_sound, *by_both = stop_times(held.log_stop, held.weights)
     stop, led_by, disagree = _fused(model, acoustic, by_sound, by_steam, by_both)
     return Outlook(
@@ -90,6 +91,16 @@ def popcorn_outlook(programme: Programme, setup: Setup, cook: Cook, clock: Heati
         disagree=disagree,
         inferred={"acoustic": {"kernels_left": _left(held.unheard, held.weights[0], reach_sd)}},
     )
+
+
+def _too_few_to_tell(model: PopcornModel, acoustic: Acoustic, moisture: Moisture) -> bool:
+    """Whether the pops look like no bag, and a humidity sensor that works knows better: strays, or a microphone that fails.
+
+    A few pops and then silence are no end while no steam has come, and a bag that opens has popped more than a few.
+    """
+    if acoustic.pops >= model.stop_least_pops or moisture.status != "usable" or moisture.steam is None:
+        return False
+    return moisture.steam.onset_s is not None or acoustic.silence_s > model.acoustic.popping_window_s
 
 
 def _silent_status(
@@ -118,13 +129,15 @@ def _hypotheses(
     model: PopcornModel,
     bag: BagPrior,
     likelihood: PopLikelihood,
-    trust: float,
+    is_usable: bool,
     log_onset: float | None,
     log_gap: float,
 ) -> _Hypotheses:
     rows, columns, prior = likelihood.rows, likelihood.columns, bag.pops
-    log_sound = likelihood.log_likelihood * trust
+    log_sound = likelihood.log_likelihood * (model.sound_trust if is_usable else model.suspect_trust)
     log_sound += prior.log_weight[rows]
+    if not is_usable:
+        log_sound += (1.0 - model.suspect_trust) * _log_kernels_prior(likelihood, prior)
     log_sound -= log_sound.max()
     log_weights, matter = [log_sound], log_sound > _NEGLIGIBLE_LOG
     if log_onset is not None:
@@ -144,6 +157,18 @@ def _hypotheses(
         weights=np.exp(np.array([log_weight.take(cells) for log_weight in log_weights])),
         unheard=remaining_mean(round(corrected), cdf, prior.shape, prior.rate) * np.exp(-log_share),
     )
+
+
+def _log_kernels_prior(likelihood: PopLikelihood, prior: PopPrior) -> FloatArray:
+    """(m, c) logarithm of the prior weight of the number that should be heard, at what the pops make of it.
+
+    Where the likelihood counts for less, so does the prior of the number that is inside it; this is what to add, so that
+    few pops do not stand for a bag of thousands that has hardly begun.
+    """
+    merged = likelihood.pops_corrected / likelihood.heard.pops
+    number = (likelihood.heard.pops + prior.shape) / (likelihood.cdf + prior.rate * merged)
+    log_weight: FloatArray = prior.shape * np.log(number) - prior.rate * merged * number
+    return log_weight
 
 
 def _log_heard_share(bag: BagPrior, log_heard: FloatArray) -> FloatArray:

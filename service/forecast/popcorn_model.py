@@ -55,6 +55,7 @@ class PopcornModel:
         sound_trust, suspect_trust: power to which the likelihood of the pops is raised, with a usable microphone and with one
             that has failed.
         deaf_after_steam_s: a microphone that is silent so long after the onset of steam never heard.
+        stop_least_pops: fewer pops than this are not yet the sound of a bag.
     """
 
     programme: Programme
@@ -68,6 +69,7 @@ class PopcornModel:
     sound_trust: float
     suspect_trust: float
     deaf_after_steam_s: float
+    stop_least_pops: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -124,6 +126,7 @@ def popcorn_model(programme: Programme) -> PopcornModel:
         sound_trust=number("sound_trust"),
         suspect_trust=number("suspect_trust"),
         deaf_after_steam_s=number("deaf_after_steam_s"),
+        stop_least_pops=number("stop_least_pops"),
     )
 
 

@@ -170,6 +170,7 @@ EXTRA_KINDS: Mapping[str, Changes] = {
     "air-unknown": {"humidity": {"air_unknown": ALWAYS}},
     "opens-twice": {"bag": {"twice": ALWAYS, "opens_at_share": (0.45, 0.75), "burst_share": (0.4, 0.9)}},
     "mic-fading": {"microphone": {"fades_over_s": (40.0, 120.0)}},
+    "mic-dies-early": {"microphone": {"dies_at_share": (0.005, 0.15)}},
     "mic-echo": {"microphone": {"echo_share": (0.2, 0.6)}},
     "no-turntable": {"oven": {"turntable_s": NEVER, "field_amplitude": (0.05, 0.14)}},
     "late-pause": {"power": {"pause_at_s": (90.0, 160.0), "pause_s": (6.0, 45.0)}},
