@@ -19,6 +19,7 @@ from service.commands.serve import gunicorn_command
 from service.commands.table import HEADING, row
 from service.replaying import Replayed, replayed
 
+COOKS = ("popcorn", "reheat")
 ROW_EVERY_S = 5.0
 SHUTDOWN_S = 15.0
 # Nobody but the demonstration calls it, whatever is set for the service that this machine may run.
@@ -28,21 +29,22 @@ _OWN = {"COOKSTOP_KEYS_FILE": "", "COOKSTOP_THREADS": "", "COOKSTOP_WORKER_CLASS
 @click.command(short_help="Show it at work on an invented cook.")
 @click.option("--speed", type=click.FloatRange(min=0.1), default=15.0, show_default=True,
               help="How many times faster than the cook.")  # fmt: skip
-def demonstrate(speed: float) -> None:
-    """Serve an invented bag of popcorn as it cooks, and show each decision.
+@click.option("--cook", type=click.Choice(COOKS), default=COOKS[0], show_default=True, help="What is cooked.")
+def demonstrate(speed: float, cook: str) -> None:
+    """Serve an invented bag of popcorn, or a plate of food, as it cooks, and show each decision.
 
     Starts the service on a free port of this machine, posts what a microphone and a humidity sensor would have
     reported, prints some of the answers as they come, and stops the service. Takes about ten seconds.
 
     \b
     Example:
-      cookstop demonstrate --speed 30
+      cookstop demonstrate --cook reheat --speed 30
     """
-    truth = json.loads(_file("popcorn-truth.json"))
+    truth = json.loads(_file(f"{cook}-truth.json"))
     with _service() as (url, server):
         click.echo(f"{truth['about']}\nAsking the service at {url}, {speed:g} times faster than the cook.\n\n{HEADING}")
         try:
-            last = _play(url, speed, server)
+            last = _play(cook, url, speed, server)
         except NoAnswer as error:
             raise click.ClickException(str(error)) from error
     if last["decision"] != "stop":
@@ -50,10 +52,10 @@ def demonstrate(speed: float) -> None:
     click.echo(_verdict(last, truth))
 
 
-def _play(url: str, speed: float, server: subprocess.Popen[bytes]) -> Mapping[str, Any]:
+def _play(cook: str, url: str, speed: float, server: subprocess.Popen[bytes]) -> Mapping[str, Any]:
     """Post the cook at its pace until the service says stop; the last answer."""
     start_s, shown = time.monotonic(), None
-    for answer in replayed(_file("popcorn.ndjson").splitlines(), over_http(url)):
+    for answer in replayed(_file(f"{cook}.ndjson").splitlines(), over_http(url)):
         if answer.refused:
             raise NoAnswer(f"line {answer.line} of the invented cook was refused: {answer.document['detail']}")
         if _is_worth_a_row(answer, shown):
@@ -88,7 +90,7 @@ def _verdict(last: Mapping[str, Any], truth: Mapping[str, Any]) -> str:
         f"Stopped at {last['as_of']:.0f} s: {last['reasons'][0]['says']}",
         f"A good stop would have been from {low_s:.0f} to {high_s:.0f} s, so this one is {where} that window.",
         "",
-        "With every bag:",
+        "With every bag:" if last["evidence"]["acoustic"]["status"] != "absent" else "With every meal:",
         *(f"  - {caution}" for caution in last["cautions"]),
     ]
     return "\n".join(lines)

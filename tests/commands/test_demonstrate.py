@@ -33,6 +33,15 @@ def test_it_ends_with_the_cautions(shown):
     assert "unattended" in shown.stdout
 
 
+def test_a_meal_is_stopped_inside_its_window_too(cookstop):
+    shown = cookstop("demonstrate", "--cook", "reheat", "--speed", "1000")
+    assert shown.returncode == 0, shown.stderr
+    assert shown.stdout.startswith("An invented cook: a simulated meal")
+    assert "inside that window" in shown.stdout
+    assert "With every meal:" in shown.stdout
+    assert "stand covered for two minutes" in shown.stdout
+
+
 def test_service_is_gone_afterwards(shown):
     url = re.search(r"http://127\.0\.0\.1:\d+", shown.stdout).group()
     with pytest.raises(requests.ConnectionError):

@@ -49,6 +49,9 @@ def asked(asker: FlaskClient, example: Example) -> Any:
     return answer.text if answer.mimetype == NDJSON else answer.json
 
 
+_STEAM = [{"t": t, "rh_pct": 40.0 + min(max(t - 118, 0), 24), "air_c": 35.0} for t in range(0, 150, 3)]
+
+
 @cache
 def examples() -> dict[str, Example]:
     """The examples by name."""
@@ -70,6 +73,12 @@ def examples() -> dict[str, Example]:
         ),
         "least": Example(
             says="The least post: a programme.", path="/v1/decisions", media_type=JSON, value={"program": "popcorn"}
+        ),
+        "reheat": Example(
+            says="Food whose steam has come: how long it still takes, and what it could be.",
+            path="/v1/decisions",
+            media_type=JSON,
+            value={"program": "reheat", "setup": {"rated_w": 900}, "as_of": 150, "readings": {"humidity": _STEAM}},
         ),
         "stop": Example(
             says="The longest heating is over.",
