@@ -84,22 +84,45 @@ def cluster(folder: Path, workers: int) -> Iterator[tuple[str, list[subprocess.P
         yield address, running
 
 
+@pytest.fixture(scope="module")
+def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, list[subprocess.Popen[str]]]]:
+    with cluster(tmp_path_factory.mktemp("cluster"), 2) as found:
+        yield found
+
+
 def audited_here(logs: list[Path]) -> list[PieceAudited]:
     return list(on_all_cores(1)(audit_piece, pieces(logs, 1)))
 
 
-def test_a_cluster_that_loses_a_worker_gives_what_this_machine_gives(tmp_path: Path) -> None:
+def test_the_same_command_gives_the_same_on_a_cluster(
+    tmp_path: Path, running: tuple[str, list[subprocess.Popen[str]]]
+) -> None:
+    folder_of_logs(tmp_path, 2)
+    told = [
+        subprocess.run(
+            [sys.executable, "-m", "service", "audit", *where, "--format", "json", str(tmp_path)],
+            env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True, check=True, text=True,
+        ).stdout
+        for where in (("--scheduler", running[0]), ("--jobs", "1"))
+    ]  # fmt: skip
+    assert told[0] == told[1]
+    assert '"cooks": 4' in told[0]
+
+
+def test_a_cluster_that_loses_a_worker_gives_what_this_machine_gives(
+    tmp_path: Path, running: tuple[str, list[subprocess.Popen[str]]]
+) -> None:
     """To the last bit. Which process did what is left in a folder, so that both are seen to have worked."""
+    address, workers = running
     logs = folder_of_logs(tmp_path, 6)
     seen = tmp_path / "seen"
     seen.mkdir()
     given: list[tuple[Piece, str]] = [(piece, str(seen)) for piece in pieces(logs, 1)]
-    with cluster(tmp_path, 2) as (address, workers):
-        results = on_a_cluster(address)(audit_piece_and_tell, given)
-        found = [next(results), next(results)]
-        os.kill(workers[0].pid, signal.SIGKILL)
-        found += results
-        assert workers[0].wait() == -signal.SIGKILL
+    results = on_a_cluster(address)(audit_piece_and_tell, given)
+    found = [next(results), next(results)]
+    os.kill(workers[0].pid, signal.SIGKILL)
+    found += results
+    assert workers[0].wait() == -signal.SIGKILL
     assert {name.name.partition("-")[0] for name in seen.iterdir()} == {str(worker.pid) for worker in workers}
     expected = audited_here(logs)
     assert len(found) == len(given)
