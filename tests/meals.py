@@ -30,7 +30,9 @@ def steaming_meal(
     since_s = np.maximum(t_s - steams_s - 3.0, 0.0)
     vapour = 9.0 + 15.0 * -np.expm1(-((since_s / grows_s) ** 1.6)) + 0.02 * since_s
     rows = humidity_rows(t_s, vapour + np.random.default_rng(seed).normal(0.0, noise_g_m3, t_s.size), air_c or 35.0)
-    return rows if air_c is not None else rows[:, :2]
+    if air_c is None:
+        rows[:, 2] = np.nan
+    return rows
 
 
 def meal(

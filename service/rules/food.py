@@ -31,7 +31,8 @@ def not_measured_safe(now: Situation) -> Said | None:
     if now.food is None or now.food.core_c is None or now.restarted_s is not None or now.stopped or _due(now):
         return None
     silent_s = now.limits.waiting_s if now.shows_life else now.limits.blind_s
-    if now.heating_s >= (now.limits.cap_s if now.remaining is not None else min(silent_s, now.limits.cap_s)):
+    steams = now.food.steaming_s is not None
+    if now.heating_s >= (now.limits.cap_s if steams else min(silent_s, now.limits.cap_s)):
         return Said(
             says="Nothing measured says that the coldest part is hot enough: check it with a thermometer.",
             value=now.heating_s,

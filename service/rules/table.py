@@ -81,7 +81,8 @@ def nothing_measured(now: Situation) -> Said | None:
 
 
 def nothing_happened(now: Situation) -> Said | None:
-    if _says_nothing(now) and now.heating_s >= now.limits.waiting_s:
+    steams = now.food is not None and now.food.steaming_s is not None
+    if _says_nothing(now) and not steams and now.heating_s >= now.limits.waiting_s:
         waited_for, what = ("Neither popping nor steam", "bag") if now.food is None else ("No steam", "food")
         return Said(
             says=f"{waited_for} has come in all this time: check the {what}, the power and the sensors.",

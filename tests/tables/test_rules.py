@@ -270,7 +270,7 @@ def test_food_that_ends_at_a_cap_is_not_said_to_be_safe(code: str) -> None:
 
 
 def test_food_that_steams_but_is_not_done_at_its_cap_is_not_said_to_be_safe() -> None:
-    early = {**SOON_DONE, "remaining": ahead(30.0), "heating_s": 480.0}
+    early: dict[str, Any] = {**SOON_DONE, "remaining": ahead(30.0), "heating_s": 480.0}
     assert codes(situation(food=STEAMING_MEAL, **early)) == ["heating-cap-reached", "not-measured-safe"]
     assert codes(situation(food=STEAMING_MEAL, **{**early, "remaining": ahead(0.0)})) == [
         "heating-cap-reached",
