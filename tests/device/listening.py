@@ -1,6 +1,7 @@
 """Servers of this machine in threads of the test: one that says what the test wants, and the service itself."""
 
 import socket
+import ssl
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -12,7 +13,9 @@ from tests.web.clients import client_with
 
 
 @contextmanager
-def saying(*answers: bytes, silent: bool = False) -> Iterator[tuple[int, list[bytes]]]:
+def saying(
+    *answers: bytes, silent: bool = False, within: ssl.SSLContext | None = None
+) -> Iterator[tuple[int, list[bytes]]]:
     """A server that gives one answer after another, the last for ever, or none at all; its port, and what was asked."""
     asked: list[bytes] = []
     left = list(answers)
@@ -24,6 +27,11 @@ def saying(*answers: bytes, silent: bool = False) -> Iterator[tuple[int, list[by
                 connection, _ = listener.accept()
             except OSError:
                 return
+            try:
+                connection = connection if within is None else within.wrap_socket(connection, server_side=True)
+            except ssl.SSLError:
+                # Whoever does not like the certificate is not answered.
+                continue
             with connection:
                 asked.append(_request(connection))
                 if silent:

@@ -2,13 +2,17 @@
 
 import re
 import shutil
+import ssl
 import subprocess
+import textwrap
 
 import pytest
 
 from tests.commands.running import DEADLINE_S
+from tests.device.listening import reply, saying
 from tests.device.pulled_out import DEVICE
 from tests.device.test_curl import thinned
+from tests.device.test_micropython import DECISION
 
 PAGE = (DEVICE / "README.md").read_text()
 
@@ -51,19 +55,95 @@ def test_program_can_be_made_and_tried(folder, port):
     assert '"decision":"continue"' in said.stdout
 
 
-@pytest.mark.parametrize("block", blocks("python"), ids=["relay", "encryption"])
-def test_lines_for_the_device_are_python_that_uses_what_there_is(block):
-    lines = block.splitlines()
-    indent = len(lines[0]) - len(lines[0].lstrip())
-    text = "\n".join(line[indent:] for line in lines)
-    compile(text, "the page", "exec")
-    client = (DEVICE / "cookstop.py").read_text()
-    used = set(re.findall(r"\b(?:cook|cookstop)\.(\w+)", text)) | set(
-        re.findall(r"\b(\w+)=", text.partition("cookstop.")[2])
-    )
-    ours = used - {"mode", "period", "callback", "cadata", "server_hostname"}
-    assert ours
-    assert {name for name in ours if not re.search(rf"\b{name}\b", client)} == set()
+MACHINE = """
+class Pin:
+    OUT = 1
+
+    def __init__(self, number, mode, value):
+        self.value(value)
+
+    def value(self, to):
+        print("relay", "on" if to else "off")
+
+    def on(self):
+        self.value(1)
+
+    def off(self):
+        self.value(0)
+
+
+class Timer:
+    ONE_SHOT = 0
+
+    def __init__(self, number):
+        pass
+
+    def init(self, mode, period, callback):
+        print("armed for", round(period, -3) // 1000)
+
+
+class WDT:
+    def __init__(self, timeout):
+        print("watched for", timeout)
+
+    def feed(self):
+        pass
+"""
+"""What a board has, on one that has none."""
+
+
+def run(interpreter, text, folder, **names):
+    (folder / "machine.py").write_text(MACHINE)
+    given = "".join(f"{name} = {value!r}\n" for name, value in names.items())
+    code = f"import sys\nsys.path[:0] = {[str(DEVICE), str(folder)]!r}\n{given}{text}"
+    ended = subprocess.run([interpreter, "-c", code], capture_output=True, text=True, timeout=DEADLINE_S)
+    return ended.stdout + ended.stderr
+
+
+def the_lines(at):
+    return textwrap.dedent(blocks("python")[at])
+
+
+def test_relay_is_held_and_let_go(interpreter, tmp_path):
+    answers = [
+        reply("200 OK", DECISION % (verdict, stop_by_s))
+        for verdict, stop_by_s in ((b"continue", b"90"), (b"stop", b"1"))
+    ]
+    with saying(*answers) as (port, asked):
+        lines = the_lines(0).replace('"192.168.1.20", 8080', f'"127.0.0.1", {port}')
+        told = run(interpreter, "def new_pops():\n    return [5]\n" + lines, tmp_path)
+    assert told.splitlines()[:5] == ["relay off", "watched for 8000", "armed for 30", "relay on", "armed for 90"], told
+    assert set(told.splitlines()[5:]) == {"relay off"}
+    assert b'"pops":[' in asked[0]
+
+
+@pytest.fixture
+def certificate(tmp_path):
+    """Of a server of this name, signed by itself: the files of its key and its text."""
+    openssl = shutil.which("openssl")
+    if openssl is None:
+        pytest.skip("no openssl: install Debian's package openssl")
+    key, text = tmp_path / "key.pem", tmp_path / "certificate.pem"
+    subprocess.run(
+        [openssl, "req", "-x509", "-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:P-256", "-nodes", "-days", "2",
+         "-keyout", str(key), "-out", str(text), "-subj", "/CN=hub.lan", "-addext", "subjectAltName=DNS:hub.lan"],
+        check=True, capture_output=True, timeout=DEADLINE_S,
+    )  # fmt: skip
+    return key, text
+
+
+@pytest.mark.parametrize("name", ["hub.lan", "other.lan"])
+def test_encrypted_answer_is_taken_from_the_server_of_that_name_alone(interpreter, tmp_path, certificate, name):
+    key, text = certificate
+    context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    context.load_cert_chain(text, key)
+    lines = the_lines(1).replace('"hub.lan", 8443', '"127.0.0.1", PORT').replace('="hub.lan"', f'="{name}"')
+    cook = "import cookstop\n" + lines + "cook = cookstop.Cook(service, lambda: None)\nprint(cook.poll(), cook.rule)\n"
+    with saying(reply("200 OK", DECISION % (b"warn", b"60")), within=context) as (port, asked):
+        der = ssl.PEM_cert_to_DER_cert(text.read_text())
+        told = run(interpreter, cook, tmp_path, PORT=port, certificate=der, key="secret")
+    assert told.split() == (["warn", "popping"] if name == "hub.lan" else ["continue", "None"]), told
+    assert bool(asked) == (name == "hub.lan")
 
 
 def test_page_says_what_stays_in_charge():

@@ -4,10 +4,12 @@ import json
 import os
 import re
 import runpy
+import shlex
 import shutil
 import socket
 import subprocess
 import sys
+import tomllib
 
 import numpy as np
 import pytest
@@ -22,13 +24,14 @@ from tests.recording.synthesis import Scene, made
 
 BLOCKS = blocks()
 TRUTH = json.loads((COOK.parent / "popcorn-truth.json").read_text())
+PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]
 ELSEWHERE = {
     "python3 -m venv .venv && .venv/bin/pip install --quiet . &&": "tests/commands/test_demonstrate.py",
     "python3 -m venv .venv && .venv/bin/pip install --quiet --editable": ".ci/run",
     "npx --yes openapi-typescript@": "tests/typescript/test_generated_client.py",
     "units → readings": "tests/test_structure.py",
     "from machine import Pin": "tests/device/test_page.py",
-    "import ssl": "tests/device/test_page.py",
+    "import tls": "tests/device/test_page.py",
     "sh curl.sh": "tests/device/test_page.py",
     "cc -std=c11 -O2 -Wall -o cookstop cookstop.c": "tests/device/test_page.py",
     # It asks the package index for everything anew, and is typed by hand; what it made is held against the project.
@@ -155,19 +158,22 @@ def test_recording_becomes_a_log(typed, folder, block):
     assert sum(len(post["readings"]["pops"]) for post in log) == pytest.approx(len(pops_s), abs=2)
 
 
-@running(".venv/bin/pytest -q tests/laws")
+@running(*(block.text for block in BLOCKS if block.page == "DEVELOPERS.md" and block.language == "sh"))
 def test_commands_for_developers_are_there(block, monkeypatch, capsys):
     for line in block.text.splitlines():
-        program, *words = line.partition("#")[0].split()
-        if program.endswith("python"):
+        program, *words = shlex.split(line, comments=True)
+        if program.endswith("/python"):
             monkeypatch.setattr(sys, "argv", [words[1], "--help"])
             with pytest.raises(SystemExit, match="0"):
                 runpy.run_module(words[1], run_name="__main__", alter_sys=False)
             told = capsys.readouterr().out
             assert all(word in told for word in words if word.startswith("--")), line
+        elif program.endswith("/pip"):
+            (extras,) = re.findall(r"\.\[([a-z,]+)\]", line)
+            assert set(extras.split(",")) <= set(PROJECT["optional-dependencies"]), line
         else:
-            assert program in (".venv/bin/pytest", ".venv/bin/cookstop")
-            assert (ROOT / words[-1]).is_dir()
+            assert program in (".venv/bin/pytest", ".venv/bin/cookstop"), line
+            assert all((ROOT / word).exists() for word in words if word.startswith("tests/")), line
 
 
 @running("mkdir -m 700 deploy/secrets")
