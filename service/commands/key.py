@@ -19,7 +19,8 @@ def key(name: str, scopes: tuple[str, ...], days: int, file: Path | None) -> Non
     """Make a key, and print it: this once, for only its hash is kept.
 
     The hash is added to the file that COOKSTOP_KEYS_FILE names, which a running service reads again by itself; without a
-    file it is printed to standard error. `decide` opens /v1/decisions, `replay` /v1/replays, `metrics` /metrics.
+    file it is printed to standard error. `decide` opens /v1/decisions, `replay` /v1/replays, /v1/audits and
+    /v1/calibrations, `metrics` /metrics.
 
     \b
     Examples:

@@ -221,3 +221,15 @@ def test_replay_is_answered_line_by_line_as_it_comes(front: Front) -> None:
     assert response.status == 200
     assert len(answers) == len(lines)
     assert json.loads(answers[-1])["decision"] == "stop", answers[-1]
+
+
+@pytest.mark.parametrize("path", ["/v1/audits", "/v1/calibrations"])
+def test_many_cooks_in_one_body_pass_to_the_workers_of_replays(front: Front, path: str) -> None:
+    """Such a log is longer than a post may be."""
+    posts = [json.dumps(post).encode() for post in logs(1)[0]]
+    body = b"\n".join([*posts[:3], b" " * 200_000, b" " * 200_000, b'{"outcome": {"kernels_left": 3}}'])
+    with front_connection(front) as connection:
+        response = ask(connection, "POST", path, {"Content-Type": "application/x-ndjson"}, body)
+        answer = json.loads(response.read())
+    assert response.status == 200, answer
+    assert "cooks" in json.dumps(answer)
