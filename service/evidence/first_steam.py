@@ -12,7 +12,7 @@ line, and dated at its beginning.
   lag leaves that crossing where it was, however slow it is; the transport delay, and the time that steam itself takes to grow,
   are taken off. A slow rise therefore means a badly placed sensor and not a bigger meal.
 * An open door clears the air and cools it. Samples from a pause, and from some seconds after it, neither raise the alarm nor
-  make the line.
+  make the line, which begins anew after them. An alarm that no rise stands behind is passed over.
 
 Range. Samples every 0.2 to 5 s. Where no air temperature is known the air's warming bends the line, so more is allowed.
 
@@ -32,6 +32,7 @@ _REFERENCE_K = 0.5
 _NEAR_S, _FAR_S = 8.0, 50.0
 _LEAST_ON_LINE = 8
 _LEAST_QUIET = 4
+_MOST_ALARMS = 6
 _UNKNOWN_AIR_ALLOWS = 1.2
 # The steepest stretch is looked for around the alarm; the level before it lies well before it.
 _BEFORE_S, _AFTER_S, _STRETCH_S = 8.0, 16.0, 6.0
@@ -88,17 +89,31 @@ def first_steam(samples: Samples, numbers: FirstSteamNumbers) -> SteamOnset | No
     if quiet < _LEAST_QUIET:
         return None
     noise_g_m3 = _noise_g_m3(samples, quiet, numbers.noise_least_pct)
-    alarm = _alarm(samples, noise_g_m3, numbers)
-    level_g_m3 = None if alarm is None else level_before_g_m3(samples, float(samples.t_s[alarm]))
-    dated = None if alarm is None or level_g_m3 is None else _date(samples, alarm, level_g_m3, numbers)
+    alarm_s, onset_s, slope = _found(samples, noise_g_m3, numbers) or (None, None, None)
     return SteamOnset(
         baseline_g_m3=_median(samples.vapour_g_m3[:quiet]),
         noise_g_m3=float(noise_g_m3[0]),
-        alarm_s=None if alarm is None or dated is None else float(samples.t_s[alarm]),
-        onset_s=None if dated is None else dated[0],
-        slope_g_m3_s=None if dated is None else dated[1],
+        alarm_s=alarm_s,
+        onset_s=onset_s,
+        slope_g_m3_s=slope,
         creeps=False,
     )
+
+
+def _found(samples: Samples, noise_g_m3: FloatArray, numbers: FirstSteamNumbers) -> tuple[float, float, float] | None:
+    """The alarm and the onset (s) and the steepest slope (g/m3/s) of the first alarm that a rise stands behind."""
+    deviation = _deviation(samples, noise_g_m3, numbers)
+    for _ in range(_MOST_ALARMS):
+        alarm = first_alarm(upper_cusum(deviation, _REFERENCE_K), decision_value(numbers))
+        if alarm is None:
+            return None
+        alarm_s = float(samples.t_s[alarm])
+        dated = _date(samples, alarm, level_before_g_m3(samples, alarm_s), numbers)
+        if dated is not None:
+            return (alarm_s, *dated)
+        over = int(samples.t_s.searchsorted(alarm_s + _AFTER_S))
+        deviation[:over] = 0.0
+    return None
 
 
 def level_before_g_m3(samples: Samples, alarm_s: float) -> float:
@@ -130,13 +145,14 @@ def _noise_g_m3(samples: Samples, quiet: int, least_pct: float) -> FloatArray:
     return np.maximum(noise, 1e-3)
 
 
-def _alarm(samples: Samples, noise_g_m3: FloatArray, numbers: FirstSteamNumbers) -> int | None:
+def _deviation(samples: Samples, noise_g_m3: FloatArray, numbers: FirstSteamNumbers) -> FloatArray:
+    """How far each sample is above what is not yet steam, in units of the noise; 0 where nothing can be said."""
     above, on_line = _above_line_g_m3(samples, numbers.creep_g_m3_s)
     allowed = numbers.rise_least_g_m3 * (1.0 if samples.has_air else _UNKNOWN_AIR_ALLOWS)
     deviation = np.minimum((above - allowed) / noise_g_m3, CLIPPED)
     too_soon = samples.t_s < samples.t_s[0] + numbers.quiet_s
     deviation[(on_line < _LEAST_ON_LINE) | too_soon | ~samples.is_calm] = 0.0
-    return first_alarm(upper_cusum(deviation, _REFERENCE_K), decision_value(numbers))
+    return deviation
 
 
 def _above_line_g_m3(samples: Samples, creep_most: float) -> tuple[FloatArray, FloatArray]:
@@ -145,7 +161,10 @@ def _above_line_g_m3(samples: Samples, creep_most: float) -> tuple[FloatArray, F
     v = samples.vapour_g_m3 - samples.vapour_g_m3[0]
     sums = np.zeros((5, t.size + 1))
     np.cumsum((weight, weight * t, weight * t * t, weight * v, weight * t * v), axis=1, out=sums[:, 1:])
-    start, end = t.searchsorted(t - _FAR_S), t.searchsorted(t - _NEAR_S)
+    calm_since = np.maximum.accumulate(np.where(samples.is_calm, 0, np.arange(1, t.size + 1)))
+    end = t.searchsorted(t - _NEAR_S)
+    # Air that a pause has changed starts a line of its own.
+    start = np.minimum(np.maximum(t.searchsorted(t - _FAR_S), calm_since), end)
     count, *moments = sums[:, end] - sums[:, start]
     t_mean, t_square, v_mean, tv_mean = moments / np.maximum(count, 1.0)
     variance = np.maximum(t_square - t_mean * t_mean, 1.0)

@@ -124,3 +124,14 @@ def test_what_was_released_is_an_integral_and_vigour_falls_when_the_boil_dies_do
 def test_no_sample_is_no_growth() -> None:
     with pytest.raises(ValueError, match="at least one sample"):
         grown(U_S[:0])
+
+
+def test_air_that_a_pause_has_changed_for_long_is_no_steam() -> None:
+    t_s = np.arange(0.0, 300.0)
+    settles = np.where(t_s >= 60.0, 1.5 * np.exp(-np.maximum(t_s - 80.0, 0.0) / 40.0), 0.0)
+    noise = np.random.default_rng(2).normal(0.0, 0.05, t_s.size)
+    rows = humidity_rows(t_s, 9.0 - 0.01 * t_s + settles + noise, 35.0)
+    assert onset_s(seen(rows, 299.0, PAUSE)) is None
+    steaming = rows.copy()
+    steaming[:, 1] += 0.15 * np.clip(t_s - 200.0, 0.0, 60.0)
+    assert onset_s(seen(steaming, 270.0, PAUSE)) == pytest.approx(200.0, abs=10.0)
