@@ -148,9 +148,13 @@ def audit(cooks: Sequence[AuditedCook], level: float | None = None) -> Audit:
 
 def _groups_found(finished: Sequence[FinishedCook], level: float) -> Iterable[GroupFound]:
     for by in LABELS:
-        for name in dict.fromkeys(getattr(one.outcome, by) for one in finished):
+        held: dict[str, list[FinishedCook]] = {}
+        for one in finished:
+            name = getattr(one.outcome, by)
             if name is not None:
-                yield _found(by, name, [one for one in finished if getattr(one.outcome, by) == name], level)
+                held.setdefault(name, []).append(one)
+        for name, cooks in held.items():
+            yield _found(by, name, cooks, level)
 
 
 def _found(by: Label | None, name: str, finished: Sequence[FinishedCook], level: float) -> GroupFound:
