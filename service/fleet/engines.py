@@ -45,7 +45,7 @@ def here(work: Callable[[P], R], given: Iterable[P]) -> Iterator[R]:
 
 def on_all_cores(jobs: int | None = None) -> Engine:
     """Processes on this machine, `jobs` of them or one a core. Raises WorkersDied when they die over the same piece."""
-    count = jobs or len(os.sched_getaffinity(0))
+    count = jobs or _cores()
 
     def run(work: Callable[[P], R], given: Iterable[P]) -> Iterator[R]:
         with closing(_Pool(count)) as pool:
@@ -71,6 +71,11 @@ def on_a_cluster(scheduler: str, timeout_s: float = 15.0) -> Engine:
             yield from _in_order(submit, lambda sent: sent.result(), given, count)
 
     return run
+
+
+def _cores() -> int:
+    """The cores that this process may use, where the system tells; else all there are."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
 def _in_order(submit: Callable[[P], Any], result: Callable[[Any], R], given: Iterable[P], workers: int) -> Iterator[R]:
