@@ -31,7 +31,7 @@ class Candidate:
         kind: which.
         probability: that it is this one, out of the four.
         says: its best variant, in words.
-        within_s: how closely that explains the stops (standard deviation, s).
+        within_s: how closely that explains the stops (root mean square of what it misses them by, s).
     """
 
     kind: Kind
@@ -100,11 +100,17 @@ def _candidates(cues: Sequence[StopCues], found: Sequence[Explanation]) -> tuple
             kind=kind,
             probability=weight / total,
             says=best[kind].says,
-            within_s=best[kind].error_sd * typical_s,
+            within_s=_missed_by(best[kind]) * typical_s,
         )
         for kind, weight in weights.items()
     ]
     return tuple(sorted(candidates, key=lambda one: -one.probability))
+
+
+def _missed_by(explanation: Explanation) -> float:
+    """As a share of the stop, over the cooks that have the cue."""
+    known = explanation.residuals[np.isfinite(explanation.residuals)]
+    return float(np.sqrt(np.mean(known**2)))
 
 
 def _missing(cooks: int, sizes: int, likeliest: Candidate, numbers: Programme) -> str:

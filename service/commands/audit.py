@@ -71,7 +71,8 @@ def audit_logs(
         if parquet is not None:
             write_parquet(cooks, parquet)
         if report is not None:
-            report.write_text(page(found, cooks_to_show(logs, pictures), WORDS, known), encoding="utf-8")
+            notes = (cook.audited.finished.outcome.note for cook in cooks)
+            report.write_text(page(found, cooks_to_show(logs, pictures), WORDS, known, notes), encoding="utf-8")
     except (MissingExtra, WorkersDied, WrongProfile, SettingsError, UnreadableLog) as error:
         raise click.ClickException(str(error)) from error
     except OSError as error:

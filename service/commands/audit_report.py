@@ -51,6 +51,5 @@ def _to_show(log: str, read: CookRead) -> CookToShow:
     where = f"{Path(log).name}, line {read.line}"
     return CookToShow(
         title=f"{said} ({where})" if said else where,
-        note=outcome.note,
         series=cook_series(read.finished, read.programme),
     )

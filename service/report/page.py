@@ -13,6 +13,8 @@ from service.readings.setup import Fitted, OvenProfile
 from service.report.cook_series import CookSeries
 from service.report.pictures import picture_of_cook, picture_of_shares
 
+MOST_NOTES = 8
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Words:
@@ -26,10 +28,9 @@ class Words:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class CookToShow:
-    """A cook with its picture to be drawn: what it is called, and what was noted of it."""
+    """A cook with its picture to be drawn, and what it is called."""
 
     title: str
-    note: str | None
     series: CookSeries
 
 
@@ -41,12 +42,20 @@ class _Drawn:
     picture: str
 
 
-def page(audit: Audit, cooks: Sequence[CookToShow], words: Words, profile: OvenProfile | None = None) -> str:
-    """The HTML. Raises MissingExtra without matplotlib."""
+def page(
+    audit: Audit,
+    cooks: Sequence[CookToShow],
+    words: Words,
+    profile: OvenProfile | None = None,
+    notes: Iterable[str | None] = (),
+) -> str:
+    """The HTML; `notes` are what was noted of all cooks, each told once. Raises MissingExtra without matplotlib."""
+    noted = list(dict.fromkeys(note for note in notes if note))
     drawn = [_drawn(f"cook-{place}", cook) for place, cook in enumerate(cooks, start=1)]
     return _template().render(
         audit=audit,
-        notes=dict.fromkeys(cook.note for cook in cooks if cook.note),
+        notes=noted[:MOST_NOTES],
+        more_notes=len(noted) - MOST_NOTES,
         shares_picture=picture_of_shares(audit.groups, "shares-picture"),
         other_rules=[words.other_rule(rule) for rule in audit.other_rules if rule.cooks],
         profile=None if profile is None else list(_fitted(profile)),

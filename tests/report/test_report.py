@@ -35,14 +35,16 @@ def report(tmp_path_factory: pytest.TempPathFactory) -> Path:
     ]  # fmt: skip
     log.write_bytes(b"".join(line for one in cooks for line in one))
     found = audit([one.audited for piece in pieces([log]) for one in audit_piece(piece).cooks])
-    file.write_text(page(found, cooks_to_show([log], 2), WORDS, profile_in(profile)), encoding="utf-8")
+    notes = ["An invented cook.", None, *(f"note {place % 9}" for place in range(20))]
+    file.write_text(page(found, cooks_to_show([log], 2), WORDS, profile_in(profile), notes), encoding="utf-8")
     return file
 
 
 def test_the_audit_the_profile_and_the_cooks_are_in_it(report: Path) -> None:
     text = report.read_text(encoding="utf-8")
     for said in ("Audit of 5 cooks", "oven old", "unpopped_share", "cannot say", "our own stop: in 5 cooks", "steam_ratio",
-                 "1.2 to 1.4", "The first 2 of 5.", "shelf.ndjson, line 1", "An invented cook."):  # fmt: skip
+                 "1.2 to 1.4", "The first 2 of 5.", "shelf.ndjson, line 1", "An invented cook.",
+                 "note 6", "and 2 other notes"):  # fmt: skip
         assert said in text
 
 
