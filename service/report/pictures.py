@@ -7,6 +7,7 @@ import re
 from collections.abc import Sequence
 from io import StringIO
 from typing import Any
+from warnings import catch_warnings, filterwarnings
 
 import numpy as np
 
@@ -74,12 +75,17 @@ def picture_of_shares(groups: Sequence[GroupFound], name: str) -> str | None:
         (0.13, "s", _REAL, "scorched", [group.scorched for group in told]),
     ):
         _intervals(axis, rows + shift, shares, {"fmt": mark, "color": colour, "label": label, "capsize": 3})
-    axis.set_yticks(rows, ["all" if group.by is None else f"{group.by} {group.name}" for group in told])
+    axis.set_yticks(rows, [_plain("all" if group.by is None else f"{group.by} {group.name}") for group in told])
     axis.set_ylim(len(told) - 0.5, -0.5)
     axis.set_xlim(left=0.0)
     axis.set_xlabel("per cent of the kernels, with the interval")
     figure.legend(loc="outside lower center", ncols=2, frameon=False)
     return _svg(figure, name)
+
+
+def _plain(text: str) -> str:
+    """Text in which nothing is taken for a formula."""
+    return text.replace("$", r"\$")
 
 
 def _intervals(axis: Any, rows: Any, shares: Sequence[PooledShare | None], style: dict[str, Any]) -> None:
@@ -115,7 +121,9 @@ def _figure(panels: int, height_in: float) -> tuple[Any, Any]:
 
 def _svg(figure: Any, name: str) -> str:
     text = StringIO()
-    with extra("matplotlib", "report").rc_context(_STYLE):
+    with extra("matplotlib", "report").rc_context(_STYLE), catch_warnings():
+        # What its own font lacks, that of the reader has.
+        filterwarnings("ignore", message="Glyph")
         figure.savefig(text, format="svg", metadata={"Date": None, "Creator": None})
     drawn = text.getvalue()
     drawn = drawn[drawn.index("<svg") :]

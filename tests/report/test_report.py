@@ -20,6 +20,7 @@ from tests.fleet.logs_of_cooks import cook
 
 PROFILE = '{"steam_ratio": {"value": 1.31, "low": 1.2, "high": 1.4, "cooks": 7}, "dead_time_s": 0.04}'
 NASTY = "<script>alert('oven & \"bag\"')</script>"
+FORMULA = r"$\no$ 炉"
 
 
 @pytest.fixture(scope="module")
@@ -30,7 +31,8 @@ def report(tmp_path_factory: pytest.TempPathFactory) -> Path:
     log, profile, file = folder / "shelf.ndjson", folder / "oven.json", folder / "report.html"
     profile.write_text(PROFILE, encoding="utf-8")
     cooks = [
-        cook(stop_s, oven=oven, bag=NASTY, trial=place, kernels_left=20 + place, scorched_pieces=place, note="An invented cook.")
+        cook(stop_s, oven=oven, bag=NASTY, policy=FORMULA, trial=place, kernels_left=20 + place, scorched_pieces=place,
+             note="An invented cook.")
         for place, (stop_s, oven) in enumerate([(118.0, "old"), (126.0, "old"), (121.0, "old"), (131.0, "new"), (140.0, "new")])
     ]  # fmt: skip
     log.write_bytes(b"".join(line for one in cooks for line in one))
@@ -55,6 +57,7 @@ def test_it_needs_no_other_file_and_runs_no_script(report: Path) -> None:
     away = re.findall(r'(?:src|href)="(?!#)([^"]*)"|url\((?!#)([^)]*)\)|@import', text)
     assert not away
     assert "alert(&#39;oven &amp; &#34;bag&#34;&#39;)" in text
+    assert text.count(f"policy {FORMULA}") >= 2
 
 
 def test_no_id_is_used_twice(report: Path) -> None:
