@@ -11,6 +11,7 @@ from service.calibration.microphone import fitted_clutter_per_s, fitted_dead_tim
 from service.calibration.numbers import calibration_numbers
 from service.calibration.power import fitted_duty_cycle, fitted_power_share
 from service.calibration.trace import CookTrace
+from service.forecast.fitted import fitted
 from service.programs.programme import Programme
 from service.readings.setup import Fitted, OvenProfile
 
@@ -66,8 +67,9 @@ def calibrate(traces: Sequence[CookTrace], programme: Programme) -> Calibration:
     """Fit the profile of the oven that all these cooks were made in."""
     level = calibration_numbers().number("interval_level")
     delay = fitted_delay_s(traces, programme, level)
-    delay_s = programme.number("sensor_delay_s") if isinstance(delay, str) else delay.value
-    ratios = pooled_log_ratios(traces, delay_s, programme)
+    share = fitted_power_share(traces, level)
+    known = {"sensor_delay_s": delay, "power_share": share}
+    ratios = pooled_log_ratios(traces, fitted(programme, _profile(known)))
     found: Mapping[str, Fitted | str] = {
         "steam_ratio": ratios if isinstance(ratios, str) else ratios[0].value(level),
         "steam_ratio_spread": ratios if isinstance(ratios, str) else ratios[0].spread_of_next(level),
@@ -75,17 +77,21 @@ def calibrate(traces: Sequence[CookTrace], programme: Programme) -> Calibration:
         "sensor_lag_s": fitted_lag_s([trace.rise for trace in traces if trace.rise is not None], level),
         "dead_time_s": fitted_dead_time_s(traces, programme, level),
         "clutter_per_s": fitted_clutter_per_s(traces, level),
-        "power_share": fitted_power_share(traces, level),
+        "power_share": share,
         "duty_cycle": fitted_duty_cycle(traces, level),
     }
     return Calibration(
-        profile=OvenProfile(**{name: value for name, value in found.items() if not isinstance(value, str)}),
+        profile=_profile(found),
         refusals=tuple(Refusal(value=name, needs=value) for name, value in found.items() if isinstance(value, str)),
         ratio_over_programme=None if isinstance(ratios, str) else ratios[1].value(level),
         goodness=_goodness(traces),
         cooks=len(traces),
         level=level,
     )
+
+
+def _profile(found: Mapping[str, Fitted | str]) -> OvenProfile:
+    return OvenProfile(**{name: value for name, value in found.items() if not isinstance(value, str)})
 
 
 def _goodness(traces: Sequence[CookTrace]) -> Goodness | None:

@@ -19,6 +19,8 @@ from service.calibration.pooling import Before, Pooled, fitted_on_grid, log_norm
 from service.calibration.rise import FLUSHES_S, LAGS_S
 from service.calibration.trace import CookTrace
 from service.forecast.fitted import typical_steam_clock
+from service.forecast.popcorn_model import bag_prior, popcorn_model
+from service.forecast.steam_clock import stop_by_steam
 from service.programs.programme import Programme
 from service.readings.setup import Fitted
 from service.units import FloatArray
@@ -62,20 +64,22 @@ def fitted_lag_s(rises: Sequence[FloatArray], level: float) -> Fitted | str:
     return fitted_on_grid(LAGS_S, np.log(blurred + _HARDLY), len(rises), level)
 
 
-def pooled_log_ratios(traces: Sequence[CookTrace], delay_s: float, programme: Programme) -> tuple[Pooled, Pooled] | str:
+def pooled_log_ratios(traces: Sequence[CookTrace], programme: Programme) -> tuple[Pooled, Pooled] | str:
     """Logarithm of good stop over onset, of the programme's typical bag and over the programme's own; or what is missing.
 
-    The onset is dated with `delay_s`. Each cook's ratio is held against what the programme would use for such a bag.
+    `programme` has the delay and the share of power of this oven in it already, since those move what it expects: each cook's
+    ratio is held against what it would use for such a bag.
     """
     number = calibration_numbers().number
     ratios, defaults = [], []
     for trace in traces:
-        if trace.good_stop_s is not None and trace.rise_s is not None and trace.default_log_ratio is not None:
-            onset_u_s = max(float(trace.clock.full_power_s(max(trace.rise_s - delay_s, 0.0))), 1.0)
+        if trace.good_stop_s is not None and trace.rise_s is not None:
+            onset_s = max(trace.rise_s - programme.number("sensor_delay_s"), 0.0)
+            onset_u_s = max(float(trace.clock.full_power_s(onset_s)), 1.0)
             stop_u_s = float(trace.clock.full_power_s(trace.good_stop_s))
             if stop_u_s > onset_u_s:
                 ratios.append(log(stop_u_s / onset_u_s))
-                defaults.append(trace.default_log_ratio)
+                defaults.append(usual_log_ratio(trace, programme, log(onset_u_s)))
     if len(ratios) < number("least_cooks"):
         return (
             f"{number('least_cooks'):.0f} cooks with both an onset of steam and a good stop after it (named, made by a"
@@ -93,3 +97,10 @@ def pooled_log_ratios(traces: Sequence[CookTrace], delay_s: float, programme: Pr
         ),
     )
     return replace(beyond, mean=beyond.mean + typical), beyond
+
+
+def usual_log_ratio(trace: CookTrace, programme: Programme, log_onset: float) -> float:
+    """Logarithm of the ratio that the programme would use by itself for this bag (onset in s on the heating clock)."""
+    model = popcorn_model(programme)
+    bag = bag_prior(model, trace.rated_w, trace.load_g)
+    return stop_by_steam(model, bag, log_onset, trace.log_gap).log_mean - log_onset

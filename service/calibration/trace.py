@@ -34,7 +34,8 @@ class CookTrace:
         clock: its heating clock.
         good_stop_s: when it should have been stopped (s, cook clock).
         rise_s: when the vapour began to rise at the sensor, no delay taken off (s, cook clock).
-        default_log_ratio: logarithm of the ratio of stop to onset that the programme would use by itself.
+        rated_w, load_g: what was said of the oven and the bag (W, g).
+        log_gap: logarithm of the silence that ends the cook (s on the heating clock).
         opening_s, opening_sd_s: when such a bag opens by the sound, and per unit of the normal score (s, cook clock).
         gaps_ms: gaps between pops; `pops_step_ms` the step in which they are timed.
         quiet_s, strays: how long the microphone listened before any kernel can have popped, and what it took for pops.
@@ -47,7 +48,9 @@ class CookTrace:
     clock: HeatingClock
     good_stop_s: float | None
     rise_s: float | None
-    default_log_ratio: float | None
+    rated_w: float | None
+    load_g: float | None
+    log_gap: float
     opening_s: float | None
     opening_sd_s: float | None
     gaps_ms: IntArray
@@ -68,14 +71,16 @@ def cook_trace(finished: FinishedCook, programme: Programme) -> CookTrace:
     clock = _clock(programme, cook, end_ms)
     outlook = popcorn_outlook(programme, setup, cook, clock, 1.0)
     popping = _popping(programme, cook, clock, outlook)
-    rise_s, default_log_ratio = _steam(programme, clock, outlook)
+    rise_s = _rise_s(programme, outlook)
     opening_s, opening_sd_s = _opening(programme, clock, popping)
     quiet_s = 0.0 if popping is None else cook_s_of(clock, popping.begins_u_s())
     return CookTrace(
         clock=clock,
         good_stop_s=good_stop_s(finished),
         rise_s=rise_s,
-        default_log_ratio=default_log_ratio,
+        rated_w=setup.rated_w,
+        load_g=setup.load_g,
+        log_gap=log((setup.gap_s or programme.number("gap_s")) * clock.on_level()),
         opening_s=opening_s,
         opening_sd_s=opening_sd_s,
         gaps_ms=np.diff(cook.pops_ms),
@@ -110,12 +115,11 @@ def _popping(programme: Programme, cook: Cook, clock: HeatingClock, outlook: Out
     return fit_popping(forms, pops_u_s, until_u_s, outlook.acoustic.dead_time_s)
 
 
-def _steam(programme: Programme, clock: HeatingClock, outlook: Outlook) -> tuple[float | None, float | None]:
+def _rise_s(programme: Programme, outlook: Outlook) -> float | None:
     steam = outlook.moisture.steam
-    if steam is None or steam.onset_s is None or steam.onset_s <= 0.0 or outlook.by_steam is None:
-        return None, None
-    onset_u_s = max(float(clock.full_power_s(steam.onset_s)), 1.0)
-    return steam.onset_s + programme.number("sensor_delay_s"), outlook.by_steam.log_mean - log(onset_u_s)
+    if steam is None or steam.onset_s is None or steam.onset_s <= 0.0:
+        return None
+    return steam.onset_s + programme.number("sensor_delay_s")
 
 
 def _opening(

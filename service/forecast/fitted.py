@@ -28,6 +28,7 @@ from service.forecast.stop_time import StopTime
 from service.programs.programme import Programme
 from service.readings.setup import Fitted, OvenProfile
 
+_Numbers = dict[str, tuple[float, Fitted]]
 # Whatever a programme of the caller's own says, the tables cannot be built beyond these.
 _LEAST_SHARE, _MOST_SHARE = 1e-4, 0.6
 _LEAST_SD = 0.05
@@ -38,7 +39,13 @@ def fitted(programme: Programme, oven: OvenProfile) -> Programme:
     """The programme for this oven; the same one for the same two, since tables are kept for each."""
     numbers = _moisture_numbers(oven)
     if "acoustic" in programme.led_by:
-        numbers |= _opening_numbers(programme, oven) | _sound_numbers(programme, oven) | _power_numbers(programme, oven)
+        numbers |= _sound_numbers(programme, oven) | _power_numbers(programme, oven)
+        # How the ratio of a typical bag comes about depends on how long such a bag takes in this oven.
+        numbers |= _opening_numbers(_with(programme, numbers), oven)
+    return _with(programme, numbers)
+
+
+def _with(programme: Programme, numbers: _Numbers) -> Programme:
     if not numbers:
         return programme
     changed = {
@@ -57,9 +64,6 @@ def typical_steam_clock(programme: Programme) -> tuple[float, StopTime]:
     return log_onset, stop_by_steam(model, bag, log_onset, log(number("gap_s")))
 
 
-_Numbers = dict[str, tuple[float, Fitted]]
-
-
 def _source(known: Fitted) -> str:
     return "said of this oven" if known.cooks is None else f"fitted to this oven from {known.cooks} cooks"
 
@@ -70,6 +74,8 @@ def _moisture_numbers(oven: OvenProfile) -> _Numbers:
 
 
 def _opening_numbers(programme: Programme, oven: OvenProfile) -> _Numbers:
+    if oven.steam_ratio is None and oven.steam_ratio_spread is None:
+        return {}
     number = programme.number
     log_onset, stop = typical_steam_clock(programme)
     score, score_sd, spread = number("opening_score"), number("opening_score_sd"), number("spread_typical")

@@ -4,6 +4,7 @@ from math import exp, log
 
 import numpy as np
 
+from service.calibration.humidity import usual_log_ratio
 from service.calibration.trace import CookTrace
 from service.forecast.fitted import typical_steam_clock
 from service.readings.heating import HeatingClock
@@ -29,7 +30,10 @@ def true_profile(oven: Recipe, bags: list[BagCooked]) -> dict[str, Range]:
         for clock, bag in zip(clocks, bags, strict=True)
     ]
     shown = traces_of(bags, 0, hand_sd_s=0.0)
-    usual = [trace.default_log_ratio for trace in shown if trace.default_log_ratio is not None]
+    usual = [
+        usual_log_ratio(trace, POPCORN, log(float(trace.clock.full_power_s(bag.opened_s))))
+        for trace, bag in zip(shown, bags, strict=True)
+    ]
     log_onset, stop = typical_steam_clock(POPCORN)
     typical = float(np.mean(logs)) + stop.log_mean - log_onset - float(np.mean(usual))
     microphone, humidity = oven.microphone, oven.humidity
