@@ -116,7 +116,7 @@ WRONG = {
 
 HTTP = {
     "a path that is not there": ("GET", "/v2/decisions", {}, 404, "not-found"),
-    "a doubled slash": ("GET", "//livez", {}, 404, "not-found"),
+    "a doubled slash": ("GET", "/v1//programs", {}, 404, "not-found"),
     "a slash too many": ("GET", "/livez/", {}, 404, "not-found"),
     "a programme that is not there": ("GET", "/v1/programs/toast", {}, 404, "not-found"),
     "a problem that is not there": ("GET", "/problems/hunger", {}, 404, "not-found"),
