@@ -58,14 +58,14 @@ def check(decision: Decision, cook: Cook, setup: Setup, cap_s: float) -> None:
     assert ahead is None or 0.0 <= ahead.low_s <= ahead.estimate_s <= ahead.high_s
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=8, deadline=None)
 @given(names, moments_s, st.randoms(use_true_random=False))
 def test_order_repetition_and_batches_do_not_matter(name: str, as_of_s: float, chance: Random) -> None:
     cook = SOME[name]()
     assert asked_of(scattered(cook, chance), as_of_s) == asked_of(cook, as_of_s)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(names, moments_s, setups, programmes)
 def test_every_answer_is_whole_and_the_same_when_asked_again(
     name: str, as_of_s: float, setup: Setup, programme: str
@@ -76,7 +76,7 @@ def test_every_answer_is_whole_and_the_same_when_asked_again(
     assert asked_of(cook, as_of_s, setup, programme=fed) == decision
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(st.lists(any_readings, max_size=60), st.floats(0.0, 7200.0), setups, programmes)
 def test_whatever_is_read_there_is_an_answer(
     batch: list[Reading], as_of_s: float, setup: Setup, programme: str
@@ -94,7 +94,7 @@ def test_a_stop_holds_and_the_nudge_is_given_once(name: str) -> None:
     assert sum(NUDGE in codes(decision) for decision in verdicts) <= 1
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(names, moments_s)
 def test_sound_changes_nothing(name: str, as_of_s: float) -> None:
     cook = SOME[name]()
@@ -112,7 +112,7 @@ def test_without_steam_nothing_is_ever_said_to_be_done(name: str, programme: str
     assert ("not-measured-safe" in codes(last)) == (programme != "melting")
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=10, deadline=None)
 @given(st.floats(40.0, 250.0), st.floats(74.0, 95.0), st.floats(0.0, 10.0))
 def test_a_hotter_core_is_never_reached_sooner(steams_s: float, core_c: float, more_k: float) -> None:
     cook = meal(steams_s + 40.0, steams_s=steams_s)
