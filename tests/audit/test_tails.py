@@ -20,7 +20,17 @@ def test_the_incomplete_beta_is_that_of_scipy(a: float, b: float, x: float) -> N
 
 @given(shapes, shapes, shares)
 def test_the_inverse_leads_back(a: float, b: float, probability: float) -> None:
-    assert incomplete_beta(a, b, inverse_incomplete_beta(a, b, probability)) == pytest.approx(probability, rel=1e-6)
+    """To six digits, or as far as the last digits of a number next to 1 allow."""
+    x = inverse_incomplete_beta(a, b, probability)
+    below, above = incomplete_beta(a, b, x * (1.0 - 2e-15)), incomplete_beta(a, b, min(x * (1.0 + 2e-15), 1.0))
+    assert below * (1.0 - 1e-6) <= probability <= above * (1.0 + 1e-6)
+
+
+def test_an_inverse_next_to_zero_is_found_too() -> None:
+    for a, b, probability in ((0.1, 3.0, 1e-6), (0.1, 0.1, 1e-12), (0.02, 400.0, 0.025)):
+        expected = float(special.betaincinv(a, b, probability))
+        assert inverse_incomplete_beta(a, b, probability) == pytest.approx(expected, rel=1e-3)
+        assert incomplete_beta(a, b, inverse_incomplete_beta(a, b, probability)) == pytest.approx(probability, rel=1e-9)
 
 
 @pytest.mark.parametrize("df", [1.0, 2.0, 5.0, 9.6268, 30.0, 1e4])
