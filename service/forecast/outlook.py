@@ -39,6 +39,7 @@ class Outlook:
         led_by: what `stop` rests on; None with it.
         disagree: sound and steam are further apart than their spreads allow.
         inferred: further numbers to tell, by the sensor that they come from; None where one is not known.
+        few_pops: so few pops were heard before any steam that they are not yet the sound of a bag.
         food: of a programme that is led by steam alone; None where the sound counts too.
     """
 
@@ -50,4 +51,5 @@ class Outlook:
     led_by: LedBy | None
     disagree: bool
     inferred: Mapping[str, Mapping[str, float | Mapping[str, float] | None]]
+    few_pops: bool = False
     food: Food | None = None

@@ -22,7 +22,7 @@ import numpy as np
 
 from service.evidence.acoustic import Acoustic, Status, acoustic_evidence
 from service.evidence.finite_population import remaining_mean
-from service.evidence.moisture import Moisture, moisture_evidence
+from service.evidence.moisture import moisture_evidence
 from service.evidence.popping import PopLikelihood, PopPrior
 from service.forecast.first_silence import log_typical_stop
 from service.forecast.outlook import LedBy, Outlook
@@ -60,7 +60,9 @@ def popcorn_outlook(programme: Programme, setup: Setup, cook: Cook, clock: Heati
     moisture = moisture_evidence(cook, model.moisture)
     onset_s = None if moisture.steam is None else moisture.steam.onset_s
     acoustic = acoustic_evidence(cook, clock, model.grid, bag.pops, model.acoustic)
-    if _too_few_to_tell(model, acoustic, moisture):
+    few_pops = acoustic.pops < (model.curve_least_pops if moisture.status == "usable" else model.stop_least_pops)
+    if few_pops and onset_s is not None:
+        # A bag that opens has popped more than that: strays, or a microphone that hears badly.
         acoustic = replace(acoustic, status="waiting", likelihood=None)
     if acoustic.status == "waiting":
         acoustic = replace(acoustic, status=_silent_status(acoustic, setup, clock, onset_s, model.deaf_after_steam_s))
@@ -89,18 +91,9 @@ def popcorn_outlook(programme: Programme, setup: Setup, cook: Cook, clock: Heati
         by_steam=by_steam,
         led_by=led_by,
         disagree=disagree,
+        few_pops=few_pops and onset_s is None,
         inferred={"acoustic": {"kernels_left": _left(held.unheard, held.weights[0], reach_sd)}},
     )
-
-
-def _too_few_to_tell(model: PopcornModel, acoustic: Acoustic, moisture: Moisture) -> bool:
-    """Whether the pops look like no bag, and a humidity sensor that works knows better: strays, or a microphone that fails.
-
-    A few pops and then silence are no end while no steam has come, and a bag that opens has popped more than a few.
-    """
-    if acoustic.pops >= model.stop_least_pops or moisture.status != "usable" or moisture.steam is None:
-        return False
-    return moisture.steam.onset_s is not None or acoustic.silence_s > model.acoustic.popping_window_s
 
 
 def _silent_status(

@@ -55,7 +55,8 @@ class PopcornModel:
         sound_trust, suspect_trust: power to which the likelihood of the pops is raised, with a usable microphone and with one
             that has failed.
         deaf_after_steam_s: a microphone that is silent so long after the onset of steam never heard.
-        stop_least_pops: fewer pops than this are not yet the sound of a bag.
+        stop_least_pops, curve_least_pops: fewer pops than this are not yet the sound of a bag; the latter where a humidity
+            sensor works.
     """
 
     programme: Programme
@@ -70,6 +71,7 @@ class PopcornModel:
     suspect_trust: float
     deaf_after_steam_s: float
     stop_least_pops: float
+    curve_least_pops: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -127,6 +129,7 @@ def popcorn_model(programme: Programme) -> PopcornModel:
         suspect_trust=number("suspect_trust"),
         deaf_after_steam_s=number("deaf_after_steam_s"),
         stop_least_pops=number("stop_least_pops"),
+        curve_least_pops=number("curve_least_pops"),
     )
 
 

@@ -17,7 +17,7 @@ from service.readings.settled import Settled
 from service.readings.setup import Setup
 from service.rules.decision import Decision, Reason, Remaining, Verdict
 from service.rules.food_limits import food_limits_of
-from service.rules.limits import limits_of
+from service.rules.limits import Limits, limits_of
 from service.rules.situation import Situation
 from service.rules.table import NUDGE, judge
 from service.rules.told import told_evidence
@@ -51,8 +51,11 @@ def decide(
     reach_sd = _reach_sd(interval_pct)
     foretell = popcorn_outlook if "acoustic" in programme.led_by else reheat_outlook
     outlook = foretell(programme, setup, seen, clock, reach_sd)
+    limits = (food_limits_of if outlook.food else limits_of)(programme, setup, outlook.moisture)
     remaining = _remaining(outlook.stop, clock, programme.number("interval_scale") * reach_sd, interval_pct)
-    now = _situation(programme, setup, seen, clock, outlook, remaining, settled)
+    if remaining is not None and outlook.few_pops:
+        remaining = _not_within(remaining, limits.blind_s - float(clock.heating_s(clock.as_of_s)))
+    now = _situation(seen, clock, outlook, remaining, limits, settled)
     verdict, reasons = judge(now)
     return Decision(
         decision=verdict,
@@ -68,12 +71,11 @@ def decide(
 
 
 def _situation(
-    programme: Programme,
-    setup: Setup,
     seen: Cook,
     clock: HeatingClock,
     outlook: Outlook,
     remaining: Remaining | None,
+    limits: Limits,
     settled: Settled | None,
 ) -> Situation:
     return Situation(
@@ -87,7 +89,7 @@ def _situation(
         remaining=remaining,
         led_by=outlook.led_by,
         disagree=outlook.disagree,
-        limits=(food_limits_of if outlook.food else limits_of)(programme, setup, outlook.moisture),
+        limits=limits,
         food=outlook.food,
     )
 
@@ -105,6 +107,16 @@ def _remaining(stop: StopTime | None, clock: HeatingClock, reach_sd: float, inte
     ends = [stop.at_sd(deviation_sd) for deviation_sd in (-reach_sd, 0.0, reach_sd)]
     low_s, estimate_s, high_s = clock.cook_s_after(np.array(ends) - now_u_s).tolist()
     return Remaining(estimate_s=estimate_s, low_s=low_s, high_s=high_s, interval_pct=interval_pct)
+
+
+def _not_within(remaining: Remaining, least_s: float) -> Remaining:
+    """The same, but no sooner than after so many seconds: what a cook without evidence is given, a few pops do not take."""
+    return Remaining(
+        estimate_s=max(remaining.estimate_s, least_s),
+        low_s=max(remaining.low_s, least_s),
+        high_s=max(remaining.high_s, least_s),
+        interval_pct=remaining.interval_pct,
+    )
 
 
 def _restarted_s(seen: Cook, settled: Settled | None, clock: HeatingClock) -> float | None:
