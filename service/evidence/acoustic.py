@@ -32,6 +32,7 @@ Status = Literal["absent", "waiting", "usable", "suspect"]
 _HALF_RESOLUTION_S = 0.0005
 _STRAY_GAPS = 0.005
 _FEW_EXPECTED = 5.0
+_CHANCE_SD = 5.5
 _LATEST = 16
 _NUMBERS = np.arange(1, _LATEST + 1)
 # The cells of the grid below this weight move no probability by as much as a millionth.
@@ -143,12 +144,20 @@ def _rate_per_s(
 
 
 def _popping(pops_u_s: FloatArray, numbers: AcousticNumbers) -> bool:
-    """Whether any stretch of the heating clock holds a run of pops: strays alone do not."""
-    count = int(numbers.popping_count)
+    """Whether any stretch of the heating clock holds a run of pops: strays alone do not, nor does steady clutter.
+
+    A run is popping_count pops in popping_window_s, or more where what came before it makes such a run likely by chance.
+    """
+    count, window_s = int(numbers.popping_count), numbers.popping_window_s
     if pops_u_s.size < count:
         return False
     lengths = pops_u_s[count - 1 :] - pops_u_s[: pops_u_s.size - count + 1]
-    return bool(lengths.min() <= numbers.popping_window_s)
+    if lengths.min() > window_s:
+        return False
+    before = np.arange(pops_u_s.size)
+    run = pops_u_s.searchsorted(pops_u_s + window_s, side="right") - before
+    by_chance = before * (window_s / np.maximum(pops_u_s, window_s))
+    return bool((run >= np.maximum(by_chance + _CHANCE_SD * np.sqrt(by_chance), count)).any())
 
 
 def _heard(

@@ -7,6 +7,8 @@ seeps. From the onset t0 it rises steeply, seen through a transport delay and a 
   a creep of the steepest allowed slope could have added. The deviations go through a tabular CUSUM
   (service.evidence.cusum) whose decision value is set by the wanted false-alarm length. A deviation counts at most
   CLIPPED times the noise, so that no single bad sample can raise the alarm.
+* Puffs. A rise that falls back within seconds is no steam: a cavity's air does not clear so fast. It is left out, and the
+  search goes on.
 * Dating back. A first-order lag answers a step with a rise that is steepest at once. The tangent at the steepest slope
   is followed down to the line on which the vapour was creeping before; their crossing is where the rise began, however
   slow it was, and the known transport delay is taken off. A slow rise therefore means a badly placed sensor and not a
@@ -35,6 +37,9 @@ _SLOPE_SPAN_S = 2.0
 _CLEAR_OF_RISE_S = 4.0
 _LEAST_QUIET = 4
 _STEPS_STEEPER = 3.0
+_PUFF_S = 6.0
+_FALLEN_SHARE = 0.25
+_MOST_PUFFS = 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,7 +92,7 @@ def steam_onset(
         return None
     baseline = _median(vapour_g_m3[:quiet].copy())
     noise = _noise(vapour_g_m3[:quiet], numbers.noise_least_g_m3)
-    alarm = _alarm(t_s, vapour_g_m3, noise, numbers)
+    alarm, vapour_g_m3 = _lasting_alarm(t_s, vapour_g_m3, noise, numbers)
     dated = None if alarm is None else _date(t_s, vapour_g_m3, saturated, alarm, numbers)
     onset_s, slope, creep = dated if dated else (None, None, 0.0)
     return SteamOnset(
@@ -135,6 +140,39 @@ def _alarm(t_s: FloatArray, vapour_g_m3: FloatArray, noise_g_m3: float, numbers:
     deviation[samples < _LEAST_SETTLED] = 0.0
     alarm = first_alarm(upper_cusum(deviation, _REFERENCE_K), decision_value(numbers))
     return None if alarm is None else first + alarm
+
+
+def _lasting_alarm(
+    t_s: FloatArray, vapour_g_m3: FloatArray, noise_g_m3: float, numbers: SteamNumbers
+) -> tuple[int | None, FloatArray]:
+    """The first alarm whose rise has not fallen back at once, and the vapour without those that have."""
+    for _ in range(_MOST_PUFFS):
+        alarm = _alarm(t_s, vapour_g_m3, noise_g_m3, numbers)
+        over = None if alarm is None else _puff(t_s, vapour_g_m3, alarm)
+        if over is None:
+            return alarm, vapour_g_m3
+        first, end, level = over
+        vapour_g_m3 = vapour_g_m3.copy()
+        vapour_g_m3[first:end] = level
+    return None, vapour_g_m3
+
+
+def _puff(t_s: FloatArray, vapour_g_m3: FloatArray, alarm: int) -> tuple[int, int, float] | None:
+    """A rise that has all but fallen back within seconds: its first sample, the one after its last, the level before.
+
+    The air of a cavity into which a bag or food lets out steam does not clear as fast as that.
+    """
+    first = int(t_s.searchsorted(t_s[alarm] - _PUFF_S))
+    end = int(t_s.searchsorted(t_s[alarm] + _PUFF_S, side="right"))
+    level = _median(vapour_g_m3[max(first - _LEAST_QUIET, 0) : first + 1].copy())
+    excess = vapour_g_m3[first:end] - level
+    if not (most := float(excess.max())) > 0.0:
+        return None
+    (high,) = (excess > _FALLEN_SHARE * most).nonzero()
+    begin, last = first + int(high[0]), first + int(high[-1])
+    if last + 1 >= end or t_s[last] - t_s[begin] > _PUFF_S:
+        return None
+    return begin, last + 1, level
 
 
 def _date(

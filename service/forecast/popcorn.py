@@ -22,7 +22,7 @@ import numpy as np
 
 from service.evidence.acoustic import Acoustic, Status, acoustic_evidence
 from service.evidence.finite_population import remaining_mean
-from service.evidence.moisture import moisture_evidence
+from service.evidence.moisture import Moisture, moisture_evidence
 from service.evidence.popping import PopLikelihood, PopPrior
 from service.forecast.first_silence import log_typical_stop
 from service.forecast.outlook import LedBy, Outlook
@@ -60,8 +60,7 @@ def popcorn_outlook(programme: Programme, setup: Setup, cook: Cook, clock: Heati
     moisture = moisture_evidence(cook, model.moisture)
     onset_s = None if moisture.steam is None else moisture.steam.onset_s
     acoustic = acoustic_evidence(cook, clock, model.grid, bag.pops, model.acoustic)
-    few_pops = acoustic.pops < (model.curve_least_pops if moisture.status == "usable" else model.stop_least_pops)
-    if few_pops and onset_s is not None:
+    if acoustic.pops < model.stop_least_pops and onset_s is not None:
         # A bag that opens has popped more than that: strays, or a microphone that hears badly.
         acoustic = replace(acoustic, status="waiting", likelihood=None)
     if acoustic.status == "waiting":
@@ -91,9 +90,13 @@ def popcorn_outlook(programme: Programme, setup: Setup, cook: Cook, clock: Heati
         by_steam=by_steam,
         led_by=led_by,
         disagree=disagree,
-        few_pops=few_pops and onset_s is None,
+        few_pops=onset_s is None and acoustic.pops < _curve_least_pops(model, moisture),
         inferred={"acoustic": {"kernels_left": _left(held.unheard, held.weights[0], reach_sd)}},
     )
+
+
+def _curve_least_pops(model: PopcornModel, moisture: Moisture) -> float:
+    return model.curve_least_pops if moisture.status == "usable" else model.stop_least_pops
 
 
 def _silent_status(

@@ -141,6 +141,32 @@ def test_the_eighth_pop_within_ten_seconds_begins_the_popping() -> None:
     assert heard(Cook.of(pops_s=60.0 + np.arange(8) * 10.1 / 7.0), 70.6)["status"] == "waiting"
 
 
+@pytest.mark.parametrize("rate_per_s", [0.1, 0.2, 0.35])
+def test_clutter_that_never_quickens_is_no_popping_however_long_it_lasts(rate_per_s: float) -> None:
+    """Clicks at a steady rate: ten draws of three minutes each."""
+    for seed in range(10):
+        rng = np.random.default_rng(seed)
+        clicks_s = np.sort(rng.uniform(0.0, 180.0, rng.poisson(180.0 * rate_per_s)))
+        assert heard(Cook.of(pops_s=clicks_s), 180.0)["status"] == "waiting"
+
+
+def test_popping_is_told_from_the_clutter_that_it_begins_in() -> None:
+    clicks_s = np.random.default_rng(2).uniform(0.0, 180.0, 60)
+    cook = Cook.of(pops_s=np.concatenate((clicks_s, drawn_pops_s(KERNELS, PEAK_S, SPREAD_S, seed=3))))
+    assert heard(cook, 60.0)["status"] == "waiting"
+    assert heard(cook, 85.0)["status"] == "usable"
+
+
+def test_a_burst_of_noise_before_the_popping_ends_no_cook() -> None:
+    """Thirty clicks in four seconds, as of a door or of dishes: the bag itself pops a minute later."""
+    noise_s = 30.0 + np.random.default_rng(1).uniform(0.0, 4.0, 30)
+    bag = Cook.of(
+        pops_s=drawn_pops_s(KERNELS, PEAK_S, SPREAD_S, seed=5), humidity=steaming_rows(200.0, released_s=97.0)
+    )
+    stop = first_stop(bag.merged(Cook.of(pops_s=noise_s)), from_s=20.0)
+    assert stop.as_of_s == pytest.approx(first_stop(bag, from_s=20.0).as_of_s, abs=3.0)
+
+
 def test_a_group_of_early_pops_does_not_end_a_bag_of_hundreds() -> None:
     """Twenty pops of a few hot kernels, a lull of four seconds, then the bag itself: no bag holds only twenty."""
     early_s = [40.2, 41.6, 42.8, 43.7, 44.5, 44.8, 45.2, 45.4, 45.5, 45.7]

@@ -232,3 +232,22 @@ def test_readings_that_begin_late_find_a_baseline_all_the_same() -> None:
     found = sensed(rows).steam
     assert found is not None
     assert found.onset_s == pytest.approx(RELEASED_S, abs=1.0)
+
+
+# Puffs
+
+
+@pytest.mark.parametrize("lasts_s", [1.0, 3.0, 5.0])
+@pytest.mark.parametrize("height_g_m3", [3.0, 25.0])
+def test_a_puff_that_is_gone_within_seconds_is_no_steam(height_g_m3: float, lasts_s: float) -> None:
+    vapour = noisy(SECONDS, 0.1) + height_g_m3 * ((SECONDS >= 40.0) & (40.0 + lasts_s > SECONDS))
+    assert onset(SECONDS[:60], vapour[:60]).onset_s is None
+    with_steam = vapour + steam_g_m3(SECONDS, released_s=RELEASED_S, lag_s=3.0)
+    without_puff = noisy(SECONDS, 0.1) + steam_g_m3(SECONDS, released_s=RELEASED_S, lag_s=3.0)
+    assert onset(SECONDS, with_steam).onset_s == pytest.approx(onset(SECONDS, without_puff).onset_s, abs=0.5)
+
+
+def test_steam_that_a_door_lets_out_later_has_still_begun() -> None:
+    """Half a minute of steam, then the door: that the vapour falls afterwards takes nothing back."""
+    vapour = noisy(SECONDS, 0.1) + steam_g_m3(SECONDS, released_s=RELEASED_S, lag_s=3.0) * (SECONDS < RELEASED_S + 30.0)
+    assert onset(SECONDS, vapour).onset_s == pytest.approx(RELEASED_S, abs=3.0)
