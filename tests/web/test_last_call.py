@@ -34,5 +34,7 @@ def test_socket_of_another_family_is_left_as_it_is(tmp_path):
         let_nobody_in(listener)
         with socket.socket(socket.AF_UNIX) as newcomer:
             newcomer.connect(str(tmp_path / "socket"))
+            newcomer.sendall(b"let in")
             accepted, _ = listener.accept()
-            accepted.close()
+            with accepted:
+                assert accepted.recv(16) == b"let in"
