@@ -13,13 +13,14 @@ line, and dated at its beginning.
   are taken off. A slow rise therefore means a badly placed sensor and not a bigger meal.
 * An open door clears the air and cools it. Samples from a pause, and from some seconds after it, neither raise the alarm nor
   make the line, which begins anew after them. An alarm that no rise stands behind is passed over.
+* Puffs. A rise that all but falls back while the heating goes on is no food that steams. It is left out like a pause.
 
 Range. Samples every 0.2 to 5 s. Where no air temperature is known the air's warming bends the line, so more is allowed.
 
 References. service.evidence.cusum; the dating by tangents is our own.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -30,13 +31,16 @@ from service.units import BoolArray, FloatArray, IntArray
 CLIPPED = 3.0
 _REFERENCE_K = 0.5
 _NEAR_S, _FAR_S = 8.0, 50.0
-_LEAST_ON_LINE = 8
+_LEAST_ON_LINE = 6
 _LEAST_QUIET = 4
 _MOST_ALARMS = 6
 _UNKNOWN_AIR_ALLOWS = 1.2
 # The steepest stretch is looked for around the alarm; the level before it lies well before it.
 _BEFORE_S, _AFTER_S, _STRETCH_S = 8.0, 16.0, 6.0
+_INTERVALS = 2.5
 _LEVEL_FAR_S, _LEVEL_NEAR_S = 50.0, 12.0
+_LATELY_S = 4.0
+_FALLEN_SHARE = 0.35
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,19 +105,47 @@ def first_steam(samples: Samples, numbers: FirstSteamNumbers) -> SteamOnset | No
 
 
 def _found(samples: Samples, noise_g_m3: FloatArray, numbers: FirstSteamNumbers) -> tuple[float, float, float] | None:
-    """The alarm and the onset (s) and the steepest slope (g/m3/s) of the first alarm that a rise stands behind."""
+    """The alarm and the onset (s) and the steepest slope (g/m3/s) of the first alarm that a lasting rise stands behind."""
     deviation = _deviation(samples, noise_g_m3, numbers)
     for _ in range(_MOST_ALARMS):
         alarm = first_alarm(upper_cusum(deviation, _REFERENCE_K), decision_value(numbers))
         if alarm is None:
             return None
         alarm_s = float(samples.t_s[alarm])
-        dated = _date(samples, alarm, level_before_g_m3(samples, alarm_s), numbers)
+        level_g_m3 = level_before_g_m3(samples, alarm_s)
+        fallen = _fallen(samples, alarm, level_g_m3)
+        if fallen is not None:
+            first = int(samples.t_s.searchsorted(alarm_s - _BEFORE_S))
+            samples = replace(samples, is_calm=samples.is_calm & ~_between(samples.t_s.size, first, fallen + 1))
+            deviation = _deviation(samples, noise_g_m3, numbers)
+            continue
+        dated = _date(samples, alarm, level_g_m3, numbers)
         if dated is not None:
             return (alarm_s, *dated)
         over = int(samples.t_s.searchsorted(alarm_s + _AFTER_S))
         deviation[:over] = 0.0
     return None
+
+
+def _fallen(samples: Samples, alarm: int, level_g_m3: float) -> int | None:
+    """The sample at which the rise behind an alarm has all but fallen back, though the air was left alone; None if it has not.
+
+    Food that steams goes on steaming while it is heated. What falls back was a puff, as from a kettle, or a bad sample.
+    """
+    disturbed = ~samples.is_calm[alarm:]
+    end = alarm + (int(disturbed.argmax()) if disturbed.any() else disturbed.size)
+    t, above = samples.t_s[alarm:end], samples.vapour_g_m3[alarm:end] - level_g_m3
+    sums = np.concatenate(((0.0,), above.cumsum()))
+    start = t.searchsorted(t - _LATELY_S, side="right")
+    lately = (sums[1:] - sums[start]) / (np.arange(1, t.size + 1) - start)
+    fallen = (lately < _FALLEN_SHARE * np.maximum.accumulate(above)) & (t > samples.t_s[alarm] + _LATELY_S)
+    return alarm + int(fallen.argmax()) if fallen.any() else None
+
+
+def _between(size: int, first: int, end: int) -> BoolArray:
+    inside = np.zeros(size, dtype=np.bool_)
+    inside[first:end] = True
+    return inside
 
 
 def level_before_g_m3(samples: Samples, alarm_s: float) -> float:
@@ -181,11 +213,12 @@ def _date(samples: Samples, alarm: int, level_g_m3: float, numbers: FirstSteamNu
     t, v = samples.t_s[first:last] - alarm_s, samples.vapour_g_m3[first:last] - level_g_m3
     sums = np.zeros((5, t.size + 1))
     np.cumsum((np.ones_like(t), t, t * t, v, t * v), axis=1, out=sums[:, 1:])
-    end = t.searchsorted(t + _STRETCH_S, "right")
+    stretch_s = max(_STRETCH_S, _INTERVALS * float(t[-1] - t[0]) / max(t.size - 1, 1))
+    end = t.searchsorted(t + stretch_s, "right")
     count, *moments = sums[:, end] - sums[:, :-1]
     t_mean, t_square, v_mean, tv_mean = moments / count
     variance = t_square - t_mean * t_mean
-    full = (t[end - 1] - t >= _STRETCH_S / 2.0) & (count >= 3.0)
+    full = (t[end - 1] - t >= stretch_s / 2.0) & (count >= 3.0)
     if not full.any():
         return None
     slope = np.where(full, (tv_mean - t_mean * v_mean) / np.maximum(variance, 1e-6), -np.inf)

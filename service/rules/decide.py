@@ -53,8 +53,8 @@ def decide(
     outlook = foretell(programme, setup, seen, clock, reach_sd)
     limits = (food_limits_of if outlook.food else limits_of)(programme, setup, outlook.moisture)
     remaining = _remaining(outlook.stop, clock, programme.number("interval_scale") * reach_sd, interval_pct)
-    if remaining is not None and outlook.few_pops:
-        remaining = _not_within(remaining, limits.blind_s - float(clock.heating_s(clock.as_of_s)))
+    if remaining is not None:
+        remaining = _not_within(remaining, _least_s(outlook, limits, clock))
     now = _situation(seen, clock, outlook, remaining, limits, settled)
     verdict, reasons = judge(now)
     return Decision(
@@ -109,8 +109,20 @@ def _remaining(stop: StopTime | None, clock: HeatingClock, reach_sd: float, inte
     return Remaining(estimate_s=estimate_s, low_s=low_s, high_s=high_s, interval_pct=interval_pct)
 
 
+def _least_s(outlook: Outlook, limits: Limits, clock: HeatingClock) -> float:
+    """For how long yet what was seen is not to be believed, whatever it foretells (s)."""
+    if outlook.few_pops:
+        return limits.blind_s - clock.heating_s(clock.as_of_s)
+    steam = outlook.moisture.steam
+    if outlook.food is not None and outlook.food.core_c is not None and steam is not None and steam.alarm_s is not None:
+        return limits.steam_lasts_s - clock.on_s_since(steam.alarm_s)
+    return 0.0
+
+
 def _not_within(remaining: Remaining, least_s: float) -> Remaining:
-    """The same, but no sooner than after so many seconds: what a cook without evidence is given, a few pops do not take."""
+    """The same, but no sooner than after so many seconds."""
+    if least_s <= 0.0:
+        return remaining
     return Remaining(
         estimate_s=max(remaining.estimate_s, least_s),
         low_s=max(remaining.low_s, least_s),

@@ -33,6 +33,7 @@ def food_limits_of(programme: Programme, setup: Setup, moisture: Moisture) -> Li
         top_up_least_s=inf,
         stop_least_pops=0.0,
         stop_lull_s=inf,
+        steam_lasts_s=number("steam_lasts_s"),
         post_least_s=number("post_least_s"),
         post_typical_s=number("post_typical_s"),
         post_most_s=number("post_most_s"),

@@ -1,12 +1,14 @@
 """Whole reheats as a caller sees them: what is said when, and what is never said."""
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 
 from service.readings.cook import Cook
 from service.rules.decision import Setup
 from service.units import saturation_pressure_pa
-from tests.cooks import told
+from tests.cooks import FloatArray, told
 from tests.meals import FED, REHEAT, asked_of, codes, decided, meal, steaming_meal, stopped
 
 STEAMS_S = 110.0
@@ -106,3 +108,35 @@ def test_melting_ends_at_the_first_moisture_and_promises_nothing() -> None:
     assert codes(last) == ["first-moisture"]
     assert STEAMS_S < last.as_of_s < STEAMS_S + 20.0
     assert any("makes nothing safe" in caution for caution in last.cautions)
+
+
+PUFFS = {
+    "a bad sample": lambda t_s: 40.0 * (t_s == 35.0),
+    "some seconds": lambda t_s: 40.0 * ((t_s >= 30.0) & (t_s < 34.0)),
+    "a kettle": lambda t_s: 15.0 * np.exp(-np.maximum(t_s - 35.0, 0.0) / 8.0) * (t_s >= 35.0),
+}
+
+
+@pytest.mark.parametrize("puff", PUFFS.values(), ids=PUFFS.keys())
+def test_vapour_that_is_soon_gone_makes_no_food_safe(puff: Callable[[FloatArray], FloatArray]) -> None:
+    """The core is called safe when it would be without the puff, and never while only the puff was seen."""
+    rows = steaming_meal(400.0, steams_s=STEAMS_S)
+    puffed = rows.copy()
+    # At 35 degrees the air holds 0.396 g/m3 a per cent (service.units).
+    puffed[:, 1] = np.minimum(rows[:, 1] + puff(rows[:, 0]) / 0.396, 100.0)
+    undisturbed, disturbed = (
+        next(one for one in decided(Cook.of(humidity=some.tolist()), np.arange(1.0, 400.0)) if one.decision == "stop")
+        for some in (rows, puffed)
+    )
+    assert codes(disturbed)[0] == codes(undisturbed)[0] == "core-safe"
+    assert disturbed.as_of_s == pytest.approx(undisturbed.as_of_s, abs=8.0)
+
+
+def test_samples_five_seconds_apart_do() -> None:
+    rows = steaming_meal(400.0, steams_s=STEAMS_S)
+    every, some = (
+        next(one for one in decided(Cook.of(humidity=part.tolist()), np.arange(1.0, 400.0)) if one.decision == "stop")
+        for part in (rows, rows[::5])
+    )
+    assert codes(some)[0] == "core-safe"
+    assert some.as_of_s == pytest.approx(every.as_of_s, abs=12.0)

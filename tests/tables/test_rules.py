@@ -27,6 +27,7 @@ LIMITS = Limits(
     top_up_least_s=4.0,
     stop_least_pops=40.0,
     stop_lull_s=15.0,
+    steam_lasts_s=0.0,
     post_least_s=0.5,
     post_typical_s=1.0,
     post_most_s=2.0,
