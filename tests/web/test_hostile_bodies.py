@@ -127,13 +127,13 @@ def test_any_json(post, value):
 
 
 @given(request=POSTS)
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=200, deadline=None)
 def test_posts_of_the_right_shape_with_wrong_values(post, request):
     assert_is_well_formed(post(json.dumps(request).encode()))
 
 
 @given(request=TAKEN)
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=150, deadline=None)
 def test_every_post_that_is_well_formed_is_decided(post, request):
     response = post(json.dumps(request).encode())
     assert_is_well_formed(response)

@@ -59,13 +59,13 @@ def outcome(load, post):
 
 
 @given(post=POSTS | TAKEN)
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=200, deadline=None)
 def test_quick_way_to_load_a_post_comes_to_what_the_schema_says(post):
     assert outcome(REQUESTS.taken, post) == outcome(REQUESTS.load, post)
 
 
 @given(decision=DECISIONS)
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=120, deadline=None)
 def test_quick_way_to_write_an_answer_comes_to_what_the_schema_says(decision):
     told = answer_of(decision)
     assert told == AnswerSchema().dump(decision)
