@@ -64,8 +64,8 @@ def _read(text: str, busy_s: float) -> Measured:
     refused = re.search(r"Non-2xx or 3xx responses: (\d+)", text)
     return Measured(
         per_s=float(_found(r"Requests/sec:\s+([\d.]+)", text)),
-        p50_ms=_ms(_found(r"^\s+50%\s+(\S+)$", text)),
-        p99_ms=_ms(_found(r"^\s+99%\s+(\S+)$", text)),
+        p50_ms=_ms(_found(r"^\s+50%\s+(\S+)\s*$", text)),
+        p99_ms=_ms(_found(r"^\s+99%\s+(\S+)\s*$", text)),
         busy_us=1e6 * busy_s / max(answered, 1),
         refused=int(refused.group(1)) if refused else 0,
     )
