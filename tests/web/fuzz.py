@@ -4,6 +4,7 @@
 A few of each run with the tests.
 """
 
+import gc
 import json
 import random
 import string
@@ -125,6 +126,9 @@ def altered(count: int, seed: int = 1) -> Altered:
     client = client_with(log_level="error")
     states = _states(client)
     made = Altered(Counter(), [])
+    # As the service does before its workers part.
+    gc.collect()
+    gc.freeze()
     while made.statuses.total() < count:
         state = rng.choice(states)
         spoilt = _spoilt(state, rng)
