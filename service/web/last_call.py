@@ -5,14 +5,15 @@ its post was taken. So before the server closes it, a filter turns away the pack
 clients try again by themselves, and meet the next server or nobody. Those who wait are not touched, and the workers
 answer them until nobody waits.
 
-The filter is a program of the classic Berkeley packet filter with one instruction, which any user may attach to an own
-socket (man 7 socket, SO_ATTACH_FILTER). It is known to Linux; elsewhere nothing is done.
+The filter is a program of the classic Berkeley packet filter with one instruction (man 7 socket, SO_ATTACH_FILTER). It is
+known to Linux, and some sandboxes do not permit it; elsewhere and there the server stops without it.
 """
 
 import ctypes
 import socket
 import struct
 import sys
+from contextlib import suppress
 
 # Not among the constants of the socket module: the number of every architecture that Linux has in common use.
 _SO_ATTACH_FILTER = 26
@@ -26,4 +27,5 @@ def let_nobody_in(listener: socket.socket) -> None:
         return
     program = ctypes.create_string_buffer(_DROP_ALL)
     # struct sock_fprog: the number of instructions and where they are.
-    listener.setsockopt(socket.SOL_SOCKET, _SO_ATTACH_FILTER, struct.pack("HP", 1, ctypes.addressof(program)))
+    with suppress(PermissionError):
+        listener.setsockopt(socket.SOL_SOCKET, _SO_ATTACH_FILTER, struct.pack("HP", 1, ctypes.addressof(program)))

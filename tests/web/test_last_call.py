@@ -38,3 +38,14 @@ def test_socket_of_another_family_is_left_as_it_is(tmp_path):
             accepted, _ = listener.accept()
             with accepted:
                 assert accepted.recv(16) == b"let in"
+
+
+def test_where_filters_are_not_permitted_the_socket_is_left_as_it_is():
+    with socket.create_server(("127.0.0.1", 0)) as listener:
+        # SO_LOCK_FILTER: from here on the kernel refuses any filter for this socket.
+        listener.setsockopt(socket.SOL_SOCKET, 44, 1)
+        let_nobody_in(listener)
+        with socket.create_connection(listener.getsockname(), timeout=5.0):
+            accepted, newcomer = listener.accept()
+            accepted.close()
+            assert newcomer[0] == "127.0.0.1"
