@@ -18,6 +18,7 @@ from service.audit.numbers import audit_numbers
 from service.audit.stop_cues import cook_s_of
 from service.evidence.moisture import MoistureNumbers, moisture_evidence
 from service.outcomes.finished import FinishedCook
+from service.programs.heating import heating_clock
 from service.programs.programme import Programme
 from service.readings.cook import Cook
 from service.readings.heating import HeatingClock
@@ -56,13 +57,7 @@ def other_stops(finished: FinishedCook, programme: Programme) -> tuple[OtherStop
     end_ms = finished.end_ms()
     cook = finished.cook.until(end_ms)
     number = programme.number
-    clock = HeatingClock.of(
-        cook,
-        end_ms,
-        cooling_share=number("cooling_share"),
-        cooling_max_s=number("cooling_most_s"),
-        cooling_after_s=number("cooling_after_s"),
-    )
+    clock = heating_clock(programme, cook, end_ms)
     gap_s = number("gap_s") if finished.setup.gap_s is None else finished.setup.gap_s
     stops_s = {
         "ours": our_stop_s(finished, programme),

@@ -17,6 +17,7 @@ from service.audit.numbers import audit_numbers
 from service.forecast.popcorn import popcorn_outlook
 from service.forecast.stop_time import StopTime
 from service.outcomes.finished import FinishedCook
+from service.programs.heating import heating_clock
 from service.programs.programme import Programme
 from service.readings.cook import Cook
 from service.readings.heating import HeatingClock
@@ -68,14 +69,7 @@ def stop_cues(finished: FinishedCook, programme: Programme) -> StopCues | None:
         return None
     end_ms = finished.end_ms()
     cook = finished.cook.until(end_ms)
-    number = programme.number
-    clock = HeatingClock.of(
-        cook,
-        end_ms,
-        cooling_share=number("cooling_share"),
-        cooling_max_s=number("cooling_most_s"),
-        cooling_after_s=number("cooling_after_s"),
-    )
+    clock = heating_clock(programme, cook, end_ms)
     outlooks = [
         popcorn_outlook(programme, replace(finished.setup, gap_s=gap_s), cook, clock, 1.0) for gap_s in _TYPICAL_GAPS_S
     ]

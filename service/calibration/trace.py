@@ -20,6 +20,7 @@ from service.forecast.outlook import Outlook
 from service.forecast.popcorn import popcorn_outlook
 from service.forecast.popcorn_model import popcorn_model
 from service.outcomes.finished import FinishedCook
+from service.programs.heating import heating_clock
 from service.programs.programme import Programme
 from service.readings.cook import Cook
 from service.readings.heating import HeatingClock
@@ -68,7 +69,7 @@ def cook_trace(finished: FinishedCook, programme: Programme) -> CookTrace:
     end_ms = max(finished.end_ms(), round(1000.0 * (good_stop_s(finished) or 0.0)))
     cook = finished.cook.until(end_ms)
     setup = replace(finished.setup, oven=None, load_g=finished.load_g())
-    clock = _clock(programme, cook, end_ms)
+    clock = heating_clock(programme, cook, end_ms)
     outlook = popcorn_outlook(programme, setup, cook, clock, 1.0)
     popping = _popping(programme, cook, clock, outlook)
     rise_s = _rise_s(programme, outlook)
@@ -91,17 +92,6 @@ def cook_trace(finished: FinishedCook, programme: Programme) -> CookTrace:
         log_power_share=_log_power_share(programme, finished, popping),
         on_share=_on_share(cook, clock),
         rise=None if rise_s is None else _rise(programme, cook, rise_s),
-    )
-
-
-def _clock(programme: Programme, cook: Cook, end_ms: int) -> HeatingClock:
-    number = programme.number
-    return HeatingClock.of(
-        cook,
-        end_ms,
-        cooling_share=number("cooling_share"),
-        cooling_max_s=number("cooling_most_s"),
-        cooling_after_s=number("cooling_after_s"),
     )
 
 

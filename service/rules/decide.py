@@ -10,6 +10,7 @@ from service.forecast.outlook import Outlook
 from service.forecast.popcorn import popcorn_outlook
 from service.forecast.reheat import reheat_outlook
 from service.forecast.stop_time import StopTime
+from service.programs.heating import heating_clock
 from service.programs.programme import Programme
 from service.readings.cook import Cook
 from service.readings.heating import HeatingClock
@@ -40,14 +41,7 @@ def decide(
     if setup.oven is not None:
         programme = fitted(programme, setup.oven)
     seen = cook.until(as_of_ms)
-    number = programme.number
-    clock = HeatingClock.of(
-        seen,
-        as_of_ms,
-        cooling_share=number("cooling_share"),
-        cooling_max_s=number("cooling_most_s"),
-        cooling_after_s=number("cooling_after_s"),
-    )
+    clock = heating_clock(programme, seen, as_of_ms)
     reach_sd = _reach_sd(interval_pct)
     foretell = popcorn_outlook if "acoustic" in programme.led_by else reheat_outlook
     outlook = foretell(programme, setup, seen, clock, reach_sd)
