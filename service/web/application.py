@@ -37,9 +37,7 @@ def create_app(settings: Settings | None = None, *, warm: bool = True) -> Flask:
     Raises SettingsError or ProgrammeError when it could not serve, OSError for a file of keys that cannot be read.
     """
     settings = settings or Settings.from_environment()
-    app = PlainFlask(__name__, static_folder=None)
-    # A doubled slash is a wrong path, not one to be redirected with a page for browsers.
-    app.url_map.merge_slashes = False
+    app = PlainFlask(__name__)
     lines, metrics = Lines(settings.log_level, settings.log_format), Metrics()
     logging.getLogger(app.name).handlers = [Handler(lines)]
     app.extensions[Metrics.NAME] = metrics
