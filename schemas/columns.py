@@ -1,7 +1,7 @@
 """Lists of readings, checked as columns: thousands of readings cost little more than a few.
 
-Each list becomes float64 columns of equal length. A column is checked by the set of its types, its least, its
-greatest and its sum; only when something is wrong is the list walked again to say where.
+A column is checked by the set of its types, its least, its greatest and its sum; only when something is wrong is the
+list walked again to say where.
 """
 
 import math
@@ -10,13 +10,11 @@ from dataclasses import dataclass
 from itertools import islice
 from typing import Any
 
-import numpy as np
 from marshmallow import ValidationError
-from numpy.typing import NDArray
 
 from schemas.strict import MOST_MESSAGES, Strict, expected_number, received
 
-FloatArray = NDArray[np.float64]
+Row = tuple[float | None, ...]
 
 LATEST_S = 7200.0
 
@@ -42,25 +40,25 @@ class Column:
 TIME = Column(key="t", low=0.0, high=LATEST_S, unit="s", says="when, on the cook clock")
 
 
-class Times(Strict[FloatArray]):
+class Times(Strict[list[float]]):
     """A list of times in seconds on the cook clock, in any order."""
 
-    def taken(self, value: Any) -> FloatArray:
+    def taken(self, value: Any) -> list[float]:
         cells = _list(value)
         if not _all_right(cells, TIME):
             complaints = ((at, TIME.complaint(cell)) for at, cell in enumerate(cells))
             raise ValidationError(_first((at, [said]) for at, said in complaints if said))
-        return np.array(cells, dtype=np.float64)
+        return cells
 
 
-class Rows(Strict[FloatArray]):
-    """A list of objects with one number a column. Loaded as an array (rows, columns), NaN where one is left out."""
+class Rows(Strict[list[Row]]):
+    """A list of objects with one number a column. Loaded as rows of these numbers, None where one is left out."""
 
     def __init__(self, *columns: Column, says: str) -> None:
         super().__init__(says=says)
         self.columns = columns
 
-    def taken(self, value: Any) -> FloatArray:
+    def taken(self, value: Any) -> list[Row]:
         rows = _list(value)
         table = self._table(rows)
         if table is None:
@@ -68,7 +66,7 @@ class Rows(Strict[FloatArray]):
             raise ValidationError(_first((at, said) for at, said in complaints if said))
         return table
 
-    def _table(self, rows: Sequence[Any]) -> FloatArray | None:
+    def _table(self, rows: Sequence[Any]) -> list[Row] | None:
         """The whole table, or None if anything at all is wrong with it."""
         if not {*map(type, rows)} <= {dict}:
             return None
@@ -79,8 +77,8 @@ class Rows(Strict[FloatArray]):
             if not _all_right(cells, column) or (len(cells) < len(rows) and not column.optional):
                 return None
             known += len(cells)
-            table.append(cells if len(cells) == len(rows) else [row.get(column.key, math.nan) for row in rows])
-        return np.array(table, dtype=np.float64).T if known == sum(map(len, rows)) else None
+            table.append(cells if len(cells) == len(rows) else [row.get(column.key) for row in rows])
+        return list(zip(*table, strict=True)) if known == sum(map(len, rows)) else None
 
     def _complaints(self, row: object) -> list[str] | dict[str, list[str]]:
         if not isinstance(row, dict):

@@ -14,15 +14,17 @@ which they came, so it is the larger by a fixed order:
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 IntArray: TypeAlias = NDArray[np.int32]
 FloatArray: TypeAlias = NDArray[np.float64]
+Rows: TypeAlias = Sequence[tuple[float | None, ...]]
 
 NO_AIR = -32768
 """Stands in ``air_decidegrees`` where no air temperature was given."""
@@ -61,10 +63,10 @@ class Cook:
     @staticmethod
     def of(
         *,
-        pops_s: ArrayLike = (),
-        humidity: Sequence[tuple[float, float, float | None]] | FloatArray = (),
-        power: Sequence[tuple[float, float]] | FloatArray = (),
-        restarts_s: ArrayLike = (),
+        pops_s: Sequence[float] | FloatArray = (),
+        humidity: Rows | FloatArray = (),
+        power: Rows | FloatArray = (),
+        restarts_s: Sequence[float] | FloatArray = (),
     ) -> Cook:
         """Build a cook from readings in any order, in the units of the sensors.
 
@@ -144,7 +146,7 @@ def _columns(cook: Cook) -> tuple[IntArray, ...]:
 def read_only(values: NDArray[np.integer]) -> IntArray:
     """The values as int32 that nobody can write to; the caller gives up an array that was int32 already."""
     frozen = values.astype(np.int32, copy=False)
-    frozen.flags.writeable = False
+    frozen.setflags(write=False)
     return frozen
 
 
@@ -152,51 +154,61 @@ NOTHING = read_only(np.empty(0, dtype=np.int32))
 """The column of which there are no readings."""
 
 
-def _whole(values: FloatArray, scale: int, largest: int, what: str) -> NDArray[np.int64]:
-    scaled = np.rint(values * scale)
-    if not (scaled.min() >= 0 and scaled.max() <= largest):
+def _whole(values: Iterable[float], scale: float, largest: int, what: str) -> list[int]:
+    try:
+        scaled = [round(value * scale) for value in values]
+    except (ValueError, OverflowError):
+        # No whole number is near a NaN or an infinity.
+        scaled = [-1]
+    if scaled and not (min(scaled) >= 0 and max(scaled) <= largest):
         raise ValueError(f"{what} is outside 0 to {largest / scale:g} or not a number")
-    return scaled.astype(np.int64)
+    return scaled
 
 
-def _rows(readings: Sequence[tuple[float | None, ...]] | FloatArray, width: int, what: str) -> FloatArray:
-    rows = np.asarray(readings, dtype=np.float64)
-    if rows.ndim != 2 or rows.shape[1] != width:
-        raise ValueError(f"{what} readings must be rows of {width} values, not an array of shape {rows.shape}")
-    return rows
+def _columns_of(readings: Rows | FloatArray, width: int, what: str) -> list[tuple[Any, ...]]:
+    rows = readings.tolist() if isinstance(readings, np.ndarray) else readings
+    if any(not isinstance(row, Sequence) or len(row) != width for row in rows):
+        raise ValueError(f"{what} readings must be rows of {width} values")
+    return list(zip(*rows, strict=True))
 
 
-def _distinct_times_ms(times_s: ArrayLike, what: str) -> IntArray:
-    seconds = np.asarray(times_s, dtype=np.float64).ravel()
-    if not seconds.size:
+def _distinct_times_ms(times_s: Sequence[float] | FloatArray, what: str) -> IntArray:
+    listed = times_s.tolist() if isinstance(times_s, np.ndarray) else times_s
+    if not listed:
         return NOTHING
-    times_ms = _whole(seconds, 1000, LATEST_MS, f"the time of {what}")
-    times_ms.sort()
-    return read_only(times_ms[_last_of_each(times_ms)])
+    times_ms = _whole(listed, 1000.0, LATEST_MS, f"the time of {what}")
+    return read_only(np.array(sorted({*times_ms}), dtype=np.int32))
 
 
-def _humidity_columns(
-    readings: Sequence[tuple[float, float, float | None]] | FloatArray,
-) -> tuple[IntArray, IntArray, IntArray]:
+def _humidity_columns(readings: Rows | FloatArray) -> tuple[IntArray, IntArray, IntArray]:
     if not len(readings):
         return NOTHING, NOTHING, NOTHING
-    rows = _rows(readings, 3, "humidity")
-    humidity_ms = _whole(rows[:, 0], 1000, LATEST_MS, "the time of a humidity reading")
-    permille = _whole(rows[:, 1], 10, 1000, "a relative humidity in %")
-    air = np.rint(rows[:, 2] * 10)
-    if (np.abs(air) > HOTTEST_DECIDEGREES).any():
+    t_s, rh_pct, air_c = _columns_of(readings, 3, "humidity")
+    humidity_ms = _whole(t_s, 1000.0, LATEST_MS, "the time of a humidity reading")
+    permille = _whole(rh_pct, 10.0, 1000, "a relative humidity in %")
+    air_decidegrees = _air_decidegrees(air_c)
+    columns = np.array((humidity_ms, permille, air_decidegrees), dtype=np.int32)
+    if humidity_ms == sorted({*humidity_ms}):
+        columns.setflags(write=False)
+        return columns[0], columns[1], columns[2]
+    return _humidity_of_keys(_humidity_keys(columns[0].astype(np.int64), columns[1], columns[2]))
+
+
+def _air_decidegrees(air_c: Iterable[float | None]) -> list[int]:
+    """Tenths of a degree, NO_AIR for None or NaN."""
+    known = [math.nan if air is None else air * 10.0 for air in air_c]
+    if any(abs(air) >= HOTTEST_DECIDEGREES + 0.5 for air in known):
         raise ValueError(f"an air temperature is more than {HOTTEST_DECIDEGREES / 10:g} degC from zero")
-    air_decidegrees = np.where(np.isnan(air), NO_AIR, air).astype(np.int64)
-    return _humidity_of_keys(_humidity_keys(humidity_ms, permille, air_decidegrees))
+    return [NO_AIR if math.isnan(air) else round(air) for air in known]
 
 
-def _power_columns(readings: Sequence[tuple[float, float]] | FloatArray) -> tuple[IntArray, IntArray]:
+def _power_columns(readings: Rows | FloatArray) -> tuple[IntArray, IntArray]:
     if not len(readings):
         return NOTHING, NOTHING
-    rows = _rows(readings, 2, "power")
-    power_ms = _whole(rows[:, 0], 1000, LATEST_MS, "the time of a power reading")
-    permille = _whole(rows[:, 1], 1000, 1000, "a power level")
-    return _power_of_keys((power_ms << _POWER_BITS) + permille)
+    t_s, levels = _columns_of(readings, 2, "power")
+    power_ms = _whole(t_s, 1000.0, LATEST_MS, "the time of a power reading")
+    permille = _whole(levels, 1000.0, 1000, "a power level")
+    return _power_of_keys((np.array(power_ms, dtype=np.int64) << _POWER_BITS) + permille)
 
 
 def _last_of_each(sorted_keys: _Whole) -> NDArray[np.bool_]:
