@@ -22,6 +22,7 @@ VALUE_PLANES = 2
 """Bytes that hold any zigzagged 16-bit difference."""
 
 _MOST_LOW_BITS = 23
+_WORD_BYTES, _WORD_BITS = 4, 32
 _LARGEST_PERMILLE = 1000
 
 
@@ -44,15 +45,17 @@ def shared_unit_gaps(times_ms: IntArray) -> tuple[IntArray, int]:
 
 
 def times_of(gaps: IntArray, unit_ms: int) -> IntArray:
-    """The times in ms of gaps in a unit. Raises PackingError if they do not rise, or not within 0 to LATEST_MS."""
+    """The times in ms of gaps in a unit, none of them below 0.
+
+    Raises PackingError if the times do not rise, or not within 0 to LATEST_MS.
+    """
     if not 0 < unit_ms <= LATEST_MS:
         raise PackingError(f"a unit of time is {unit_ms} ms")
     if not gaps.size:
         return NOTHING
-    # No gap reaches 2^31, so a sum that overflows turns negative and does not rise.
-    units = gaps.cumsum(dtype=np.int32)
-    if not (units[1:] > units[:-1]).all():
+    if np.count_nonzero(gaps[1:]) < gaps.size - 1:
         raise PackingError("the times of one kind of reading do not rise")
+    units = gaps.cumsum(dtype=np.int64)
     if int(units[-1]) * unit_ms > LATEST_MS:
         raise PackingError(f"a reading is later than {LATEST_MS} ms")
     return read_only(units * unit_ms if unit_ms > 1 else units)
@@ -72,8 +75,8 @@ def low_bits_of(gaps: IntArray) -> int:
 
 def packed_low_bits(gaps: IntArray, low_bits: int) -> bytes:
     """The low bits of every gap, the most significant first, padded to a whole byte."""
-    shifts = np.arange(low_bits - 1, -1, -1, dtype=np.int32)
-    return np.packbits(((gaps[:, None] >> shifts) & 1).astype(np.uint8)).tobytes()
+    bits = np.unpackbits(gaps.astype(">u4").view(np.uint8)).reshape(-1, _WORD_BITS)
+    return np.packbits(bits[:, _WORD_BITS - low_bits :]).tobytes()
 
 
 def whole_gaps(quotients: IntArray, low_bytes: bytes, low_bits: int) -> IntArray:
@@ -83,44 +86,46 @@ def whole_gaps(quotients: IntArray, low_bytes: bytes, low_bits: int) -> IntArray
         raise PackingError(f"{len(low_bytes)} bytes of low bits do not fit {quotients.size} gaps of {low_bits} bits")
     if not quotients.size:
         return quotients
-    if int(quotients.max()) > LATEST_MS >> low_bits:
+    if np.count_nonzero(quotients > LATEST_MS >> low_bits):
         raise PackingError(f"a gap between pops is longer than {LATEST_MS} ms")
     bits = np.unpackbits(np.frombuffer(low_bytes, dtype=np.uint8), count=count).reshape(quotients.size, low_bits)
     weights = 1 << np.arange(low_bits - 1, -1, -1, dtype=np.int32)
     return (quotients << low_bits) + bits @ weights
 
 
-def zigzag(values: IntArray) -> NDArray[np.uint16]:
-    """Differences of 16-bit values, modulo 2^16, as numbers that are small where the difference is."""
-    changes = differences(values).astype(np.int16)
+def zigzag(rows: NDArray[np.int16]) -> NDArray[np.uint16]:
+    """The differences along each row, modulo 2^16, as numbers that are small where the difference is."""
+    changes = rows.copy()
+    np.subtract(rows[:, 1:], rows[:, :-1], out=changes[:, 1:])
     return ((changes << 1) ^ (changes >> 15)).view(np.uint16)
 
 
-def unzigzag(folded: IntArray) -> NDArray[np.uint16]:
-    """The values, modulo 2^16, of which ``zigzag`` gave the differences."""
-    narrow = folded.astype(np.uint16)
-    changes = (narrow >> 1) ^ -(narrow & 1)
-    return changes.cumsum(dtype=np.uint16)
+def unzigzag(folded: NDArray[np.uint16]) -> NDArray[np.uint16]:
+    """The values in each row, modulo 2^16, of which ``zigzag`` gave the differences."""
+    changes = (folded >> 1) ^ -(folded & 1)
+    return changes.cumsum(axis=1, dtype=np.uint16)
 
 
 def permille(values: NDArray[np.integer]) -> IntArray:
     """The values, none of them below 0, as a column. Raises PackingError if one is over 1000."""
-    if values.size and values.max() > _LARGEST_PERMILLE:
+    if np.count_nonzero(values > _LARGEST_PERMILLE):
         raise PackingError(f"a humidity or a level is over {_LARGEST_PERMILLE} permille")
     return read_only(values)
 
 
 def to_planes(columns: tuple[NDArray[np.integer], ...], planes: int) -> bytes:
     """The columns, one after the other, as the lowest bytes of all numbers, then the next, ``planes`` times."""
-    numbers = np.concatenate(columns, dtype="<u4", casting="unsafe")
-    return numbers.view(np.uint8).reshape(-1, 4)[:, :planes].T.tobytes()
+    numbers = np.concatenate(columns, dtype="<u4", casting="unsafe").tobytes()
+    return b"".join([numbers[plane::_WORD_BYTES] for plane in range(planes)])
 
 
 def of_planes(data: bytes, planes: int, lengths: tuple[int, ...]) -> list[IntArray]:
     """The columns of ``lengths`` numbers from as many bytes as ``planes`` times their sum."""
-    numbers = np.zeros((sum(lengths), 4), dtype=np.uint8)
-    numbers[:, :planes] = np.frombuffer(data, dtype=np.uint8).reshape(planes, -1).T
-    together, columns, at = numbers.view("<i4").ravel(), [], 0
+    count = sum(lengths)
+    numbers = bytearray(_WORD_BYTES * count)
+    for plane in range(planes):
+        numbers[plane::_WORD_BYTES] = data[plane * count : (plane + 1) * count]
+    together, columns, at = np.frombuffer(numbers, dtype="<i4"), [], 0
     for length in lengths:
         columns.append(together[at : at + length])
         at += length

@@ -87,8 +87,8 @@ class _Header(NamedTuple):
     def time_lengths(self) -> tuple[int, int, int, int]:
         return self.pops, self.humidity, self.power, self.restarts
 
-    def value_lengths(self) -> tuple[int, int, int]:
-        return self.humidity, self.humidity, self.power
+    def value_lengths(self) -> tuple[int, int]:
+        return 2 * self.humidity, self.power
 
 
 def pack(content: Packed) -> bytes:
@@ -114,9 +114,10 @@ def pack(content: Packed) -> bytes:
         low_bits=low_bits,
     )
     times = (pop_gaps >> low_bits, humidity_gaps, differences(cook.power_ms), differences(cook.restarts_ms))
-    values = (zigzag(cook.humidity_permille), zigzag(cook.air_decidegrees), cook.power_permille)
-    planes = to_planes(times, TIME_PLANES) + to_planes(values, VALUE_PLANES)
-    small = _deflated(b"".join((_HEADER.pack(*header), *texts, planes)))
+    drifting = np.concatenate((cook.humidity_permille, cook.air_decidegrees), dtype=np.int16, casting="unsafe")
+    values = (zigzag(drifting.reshape(2, -1)).ravel(), cook.power_permille)
+    planes = to_planes(times, TIME_PLANES), to_planes(values, VALUE_PLANES)
+    small = _deflated(b"".join((_HEADER.pack(*header), *texts, *planes)))
     return bytes((VERSION,)) + small + packed_low_bits(pop_gaps, low_bits)
 
 
@@ -211,12 +212,13 @@ def _name(text: bytes) -> str:
 def _cook(header: _Header, numbers: bytes, low_bytes: bytes) -> Cook:
     split = TIME_PLANES * sum(header.time_lengths())
     quotients, humidity, power, restarts = of_planes(numbers[:split], TIME_PLANES, header.time_lengths())
-    humid, air, level = of_planes(numbers[split:], VALUE_PLANES, header.value_lengths())
+    drifting, level = of_planes(numbers[split:], VALUE_PLANES, header.value_lengths())
+    humid, air = unzigzag(drifting.astype(np.uint16).reshape(2, -1))
     return Cook(
         pops_ms=times_of(whole_gaps(quotients, low_bytes, header.low_bits), header.pop_unit_ms),
         humidity_ms=times_of(humidity, header.humidity_unit_ms),
-        humidity_permille=permille(unzigzag(humid)),
-        air_decidegrees=read_only(unzigzag(air).view(np.int16)),
+        humidity_permille=permille(humid),
+        air_decidegrees=read_only(air.view(np.int16)),
         power_ms=times_of(power, 1),
         power_permille=permille(level),
         restarts_ms=times_of(restarts, 1),
