@@ -26,6 +26,7 @@ from service.readings.periods import Cooling, Periods, Rhythm
 
 # Where the last straight piece of every curve ends: beyond any time that is asked about.
 _FAR_S = 1e6
+_FULL_PERMILLE = 1000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -65,6 +66,9 @@ class HeatingClock:
         if not cook.power_ms.size or cook.power_ms[0] > as_of_ms:
             return _plain(as_of_ms / 1000.0)
         seen = int(cook.power_ms.searchsorted(as_of_ms, "right"))
+        lowest = int(cook.power_permille[:seen].argmin())
+        if cook.power_permille[lowest] == _FULL_PERMILLE:
+            return _plain(as_of_ms / 1000.0)
         knots_s, levels = _steps(cook.power_ms[:seen], cook.power_permille[:seen])
         lengths_s = knots_s[1:] - knots_s[:-1]
         full_power_s = _running_total(lengths_s * levels)
@@ -79,7 +83,7 @@ class HeatingClock:
             lost=periods.cooled(cooling),
             period_began_s=periods.last_began_s,
             rhythm=periods.rhythm(cooling),
-            is_plain=bool(levels.min() == 1.0),
+            is_plain=False,
         )
 
     @property
@@ -96,9 +100,9 @@ class HeatingClock:
 
         After ``as_of_s`` the present level holds; before 0 the clock stands at 0.
         """
+        if self.is_plain:
+            return _as_it_is(t_s)
         if isinstance(t_s, np.ndarray):
-            if self.is_plain:
-                return np.maximum(t_s, 0.0)
             full_power_s = self.full_power.at_all(t_s)
             return full_power_s if self.lost is None else full_power_s - self.lost.at_all(t_s)
         return self.full_power.at(t_s) - (0.0 if self.lost is None else self.lost.at(t_s))
@@ -109,9 +113,9 @@ class HeatingClock:
     def heating_s(self, t_s: FloatArray) -> FloatArray: ...
     def heating_s(self, t_s: float | FloatArray) -> float | FloatArray:
         """Seconds with a level over 0, from the start until cook seconds ``t_s`` (a number or any array)."""
-        if isinstance(t_s, np.ndarray):
-            return np.maximum(t_s, 0.0) if self.is_plain else self.heated.at_all(t_s)
-        return self.heated.at(t_s)
+        if self.is_plain:
+            return _as_it_is(t_s)
+        return self.heated.at_all(t_s) if isinstance(t_s, np.ndarray) else self.heated.at(t_s)
 
     def level_at(self, t_s: float) -> float:
         """The share of full power at cook second ``t_s``; a level holds from its own reading on."""
@@ -123,7 +127,7 @@ class HeatingClock:
 
     def on_level(self) -> float:
         """The level while on, lately: 1 unless the oven has said less."""
-        return next((level for level in reversed(self.levels) if level > 0.0), 1.0)
+        return self.levels[-1] or next((level for level in reversed(self.levels) if level > 0.0), 1.0)
 
     def duty(self) -> float:
         """The mean level over a cycle of the rhythm that the oven is in; 1 where it is in none."""
@@ -170,11 +174,19 @@ class HeatingClock:
         return self.rhythm if self.rhythm.goes_on(is_on=self.is_on(), elapsed_s=elapsed_s) else None
 
 
+@overload
+def _as_it_is(t_s: float) -> float: ...
+@overload
+def _as_it_is(t_s: FloatArray) -> FloatArray: ...
+def _as_it_is(t_s: float | FloatArray) -> float | FloatArray:
+    return np.maximum(t_s, 0.0) if isinstance(t_s, np.ndarray) else max(t_s, 0.0)
+
+
 _STRAIGHT = Curve(knots_s=np.array((0.0, _FAR_S)), values=np.array((0.0, _FAR_S)))
 
 
 def _plain(as_of_s: float) -> HeatingClock:
-    """The clock of a cook whose power nobody has told."""
+    """The clock of a cook at full power from the beginning, or whose power nobody has told."""
     return HeatingClock(
         as_of_s=as_of_s,
         set_s=[0.0],

@@ -3,8 +3,6 @@
 from functools import lru_cache
 from statistics import NormalDist
 
-import numpy as np
-
 from service.forecast.fitted import fitted
 from service.forecast.outlook import Outlook
 from service.forecast.popcorn import popcorn_outlook
@@ -74,7 +72,7 @@ def _situation(
 ) -> Situation:
     return Situation(
         as_of_s=clock.as_of_s,
-        heating_s=float(clock.heating_s(clock.as_of_s)),
+        heating_s=clock.heating_s(clock.as_of_s),
         is_on=clock.is_on(),
         settled=settled,
         restarted_s=_restarted_s(seen, settled, clock),
@@ -98,8 +96,9 @@ def _remaining(stop: StopTime | None, clock: HeatingClock, reach_sd: float, inte
     if stop is None:
         return None
     now_u_s = clock.full_power_s(clock.as_of_s)
-    ends = [stop.at_sd(deviation_sd) for deviation_sd in (-reach_sd, 0.0, reach_sd)]
-    low_s, estimate_s, high_s = clock.cook_s_after(np.array(ends) - now_u_s).tolist()
+    low_s, estimate_s, high_s = (
+        clock.cook_s_after(stop.at_sd(deviation_sd) - now_u_s) for deviation_sd in (-reach_sd, 0.0, reach_sd)
+    )
     return Remaining(estimate_s=estimate_s, low_s=low_s, high_s=high_s, interval_pct=interval_pct)
 
 
