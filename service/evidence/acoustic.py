@@ -9,7 +9,7 @@ Range. Silences and rates are in heating time: with the magnetron off nothing is
 """
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, TypeVar
 
 import numpy as np
 
@@ -29,6 +29,7 @@ from service.readings.heating import HeatingClock
 from service.units import FloatArray
 
 Status = Literal["absent", "waiting", "usable", "suspect"]
+Count = TypeVar("Count", float, FloatArray)
 _HALF_RESOLUTION_S = 0.0005
 _STRAY_GAPS = 0.005
 _FEW_EXPECTED = 5.0
@@ -151,13 +152,25 @@ def _popping(pops_u_s: FloatArray, numbers: AcousticNumbers) -> bool:
     count, window_s = int(numbers.popping_count), numbers.popping_window_s
     if pops_u_s.size < count:
         return False
-    lengths = pops_u_s[count - 1 :] - pops_u_s[: pops_u_s.size - count + 1]
-    if lengths.min() > window_s:
+    close = pops_u_s[count - 1 :] - pops_u_s[: pops_u_s.size - count + 1] <= window_s
+    first = int(close.argmax())
+    if not close[first]:
         return False
+    # Mostly the first run tells it, and what came after need not be looked at.
+    begins_s = float(pops_u_s[first])
+    run = int(pops_u_s.searchsorted(begins_s + window_s, side="right")) - first
+    if run >= max(_most_by_chance(first * (window_s / max(begins_s, window_s))), count):
+        return True
     before = np.arange(pops_u_s.size)
-    run = pops_u_s.searchsorted(pops_u_s + window_s, side="right") - before
-    by_chance = before * (window_s / np.maximum(pops_u_s, window_s))
-    return bool((run >= np.maximum(by_chance + _CHANCE_SD * np.sqrt(by_chance), count)).any())
+    runs = pops_u_s.searchsorted(pops_u_s + window_s, side="right") - before
+    by_chance = _most_by_chance(before * (window_s / np.maximum(pops_u_s, window_s)))
+    return bool((runs >= np.maximum(by_chance, count)).any())
+
+
+def _most_by_chance(expected: Count) -> Count:
+    """The longest run that is likely by chance alone where so many pops are expected."""
+    longest: Count = expected + _CHANCE_SD * expected**0.5
+    return longest
 
 
 def _heard(

@@ -40,16 +40,18 @@ def upper_cusum(deviations: FloatArray, reference_k: float) -> FloatArray:
 
     reference_k is the allowance per sample, in standard deviations. Zeros of the path are exact.
     """
-    walk = (deviations - reference_k).cumsum()
     # A random walk reflected at zero is the walk less its lowest value so far.
-    lowest: FloatArray = np.minimum(np.minimum.accumulate(walk), 0.0)
-    return walk - lowest
+    walk = np.zeros(deviations.size + 1)
+    np.subtract(deviations, reference_k).cumsum(out=walk[1:])
+    walk -= np.minimum.accumulate(walk)
+    return walk[1:]
 
 
 def first_alarm(path: FloatArray, decision_h: float) -> int | None:
     """Index of the first sample at which the path exceeds decision_h (standard deviations), None if it never does."""
-    (above,) = (path > decision_h).nonzero()
-    return int(above[0]) if above.size else None
+    above = path > decision_h
+    first = int(above.argmax()) if above.size else 0
+    return first if above.size and above[first] else None
 
 
 def change_index(path: FloatArray, alarm: int) -> int:

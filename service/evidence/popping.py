@@ -122,11 +122,13 @@ def rough_likelihood(grid: PopGrid, prior: PopPrior, heard: Heard) -> PopLikelih
 
 def hopeful_run(rough: PopLikelihood) -> slice:
     """A run of locations that holds all that the rough look does not find hopeless."""
-    best = (rough.log_likelihood + rough.columns.log_prior).max(axis=1).tolist()
-    least = max(best) - _UNLIKELY
-    hopeful = [row for row, value in enumerate(best) if value > least]
-    first, last = rough.rows.start + _COARSE * (hopeful[0] - 1), rough.rows.start + _COARSE * (hopeful[-1] + 1)
-    return slice(max(first, 0), min(last + 1, LOCATIONS))
+    log_weight = (rough.log_likelihood + rough.columns.log_prior).ravel()
+    hopeful = log_weight > log_weight.item(log_weight.argmax()) - _UNLIKELY
+    columns, step = rough.columns.log_prior.size, rough.rows.step
+    first = int(hopeful.argmax()) // columns
+    last = (hopeful.size - 1 - int(hopeful[::-1].argmax())) // columns
+    start, end = rough.rows.start + step * (first - 1), rough.rows.start + step * (last + 1)
+    return slice(max(start, 0), min(end + 1, LOCATIONS))
 
 
 def pop_likelihood(grid: PopGrid, prior: PopPrior, heard: Heard, run: slice) -> PopLikelihood:

@@ -113,7 +113,7 @@ def decision_value(numbers: SteamNumbers) -> float:
 def _median(values: FloatArray) -> float:
     # The lower one of the two in the middle, of values that may be reordered; np.median costs ten times as much.
     values.sort()
-    return float(values[(values.size - 1) // 2])
+    return values.item((values.size - 1) // 2)
 
 
 def _noise(quiet_g_m3: FloatArray, least_g_m3: float) -> float:
@@ -126,19 +126,20 @@ def _noise(quiet_g_m3: FloatArray, least_g_m3: float) -> float:
 
 def _alarm(t_s: FloatArray, vapour_g_m3: FloatArray, noise_g_m3: float, numbers: SteamNumbers) -> int | None:
     creep_g_m3 = numbers.creep_g_m3_s * (_NEAR_S + _FAR_S) / 2.0
+    reference_g_m3 = creep_g_m3 + _REFERENCE_K * noise_g_m3
     # No sample at or below this can move the sum off zero, so the sum begins at the first one that is above.
-    above = vapour_g_m3 > float(vapour_g_m3.min()) + creep_g_m3 + _REFERENCE_K * noise_g_m3
+    above = vapour_g_m3 > vapour_g_m3.item(vapour_g_m3.argmin()) + reference_g_m3
     first = int(above.argmax())
     if not above[first]:
         return None
     sums = np.zeros(vapour_g_m3.size + 1)
     vapour_g_m3.cumsum(out=sums[1:])
-    start, end = t_s.searchsorted(t_s[first:] - _SETTLED_S)
-    samples = end - start
-    settled = (sums[end] - sums[start]) / np.maximum(samples, 1)
-    deviation = np.minimum((vapour_g_m3[first:] - settled - creep_g_m3) / noise_g_m3, CLIPPED)
-    deviation[samples < _LEAST_SETTLED] = 0.0
-    alarm = first_alarm(upper_cusum(deviation, _REFERENCE_K), decision_value(numbers))
+    bounds = t_s.searchsorted(t_s[first:] - _SETTLED_S)
+    samples, settled = bounds[1] - bounds[0], sums.take(bounds)
+    rise = vapour_g_m3[first:] - (settled[1] - settled[0]) / np.maximum(samples, 1)
+    np.minimum(rise, creep_g_m3 + CLIPPED * noise_g_m3, out=rise)
+    rise[samples < _LEAST_SETTLED] = creep_g_m3
+    alarm = first_alarm(upper_cusum(rise, reference_g_m3), decision_value(numbers) * noise_g_m3)
     return None if alarm is None else first + alarm
 
 
@@ -166,10 +167,10 @@ def _puff(t_s: FloatArray, vapour_g_m3: FloatArray, alarm: int) -> tuple[int, in
     end = int(t_s.searchsorted(t_s[alarm] + _PUFF_S, side="right"))
     level = _median(vapour_g_m3[max(first - _LEAST_QUIET, 0) : first + 1].copy())
     excess = vapour_g_m3[first:end] - level
-    if not (most := float(excess.max())) > 0.0:
+    if not (most := excess.item(excess.argmax())) > 0.0:
         return None
-    (high,) = (excess > _FALLEN_SHARE * most).nonzero()
-    begin, last = first + int(high[0]), first + int(high[-1])
+    high = excess > _FALLEN_SHARE * most
+    begin, last = first + int(high.argmax()), end - 1 - int(high[::-1].argmax())
     if last + 1 >= end or t_s[last] - t_s[begin] > _PUFF_S:
         return None
     return begin, last + 1, level
@@ -197,10 +198,10 @@ def _date(
 def _steepest(t: FloatArray, vapour: FloatArray, saturated: BoolArray) -> tuple[int, int, float] | None:
     """First and last sample of the steepest stretch of about two seconds, and its slope; None without a stretch."""
     later = np.minimum(t.searchsorted(t + _SLOPE_SPAN_S), t.size - 1)
-    slopes = (vapour[later] - vapour) / np.maximum(t[later] - t, _SLOPE_SPAN_S / 4.0)
+    slopes = (vapour.take(later) - vapour) / np.maximum(t.take(later) - t, _SLOPE_SPAN_S / 4.0)
     slopes[saturated] = -inf
     start = int(slopes.argmax())
-    slope = float(slopes[start])
+    slope = slopes.item(start)
     return (start, int(later[start]), slope) if slope > -inf else None
 
 
