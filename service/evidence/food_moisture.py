@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from service.evidence.first_steam import FirstSteamNumbers, Samples, first_steam, level_before_g_m3
-from service.evidence.moisture import NOTHING, Moisture, Status, is_saturated_all_along, is_stuck
+from service.evidence.moisture import NOTHING, Moisture, Status, is_saturated_all_along
 from service.evidence.steam_growth import GrowthNumbers, SteamGrowth, steam_growth
 from service.evidence.vapour import vapour_g_m3
 from service.readings.cook import NO_AIR, Cook
@@ -61,7 +61,7 @@ def food_moisture(cook: Cook, clock: HeatingClock, numbers: FoodMoistureNumbers)
         is_calm=_is_calm(t_s, clock),
         has_air=bool((cook.air_decidegrees != NO_AIR).any()),
     )
-    failed = is_stuck(cook, numbers.stuck_s) or is_saturated_all_along(t_s, vapour.is_saturated, numbers.quiet_s)
+    failed = _is_stuck(cook, numbers.stuck_s) or is_saturated_all_along(t_s, vapour.is_saturated, numbers.quiet_s)
     steam = None if failed else first_steam(samples, numbers.first)
     status: Status = "suspect" if failed else "waiting" if steam is None else "usable"
     growth = None
@@ -74,6 +74,13 @@ def food_moisture(cook: Cook, clock: HeatingClock, numbers: FoodMoistureNumbers)
         steam=steam,
     )
     return FoodMoisture(moisture=moisture, growth=growth)
+
+
+def _is_stuck(cook: Cook, stuck_s: float) -> bool:
+    if int(cook.humidity_ms[-1] - cook.humidity_ms[0]) < 1000.0 * stuck_s:
+        return False
+    columns = (cook.humidity_permille, cook.air_decidegrees)
+    return all(column[0] == column[-1] and bool((column == column[0]).all()) for column in columns)
 
 
 def _is_calm(t_s: FloatArray, clock: HeatingClock) -> BoolArray:

@@ -57,7 +57,7 @@ def popcorn_outlook(programme: Programme, setup: Setup, cook: Cook, clock: Heati
     """
     model = popcorn_model(programme)
     bag = bag_prior(model, setup.rated_w, setup.load_g)
-    moisture = moisture_evidence(cook, model.moisture)
+    moisture = moisture_evidence(cook, model.moisture, clock.as_of_s)
     onset_s = None if moisture.steam is None else moisture.steam.onset_s
     acoustic = acoustic_evidence(cook, clock, model.grid, bag.pops, model.acoustic)
     if acoustic.pops < model.stop_least_pops and onset_s is not None:

@@ -43,7 +43,7 @@ def decide(
     reach_sd = _reach_sd(interval_pct)
     foretell = popcorn_outlook if "acoustic" in programme.led_by else reheat_outlook
     outlook = foretell(programme, setup, seen, clock, reach_sd)
-    limits = (food_limits_of if outlook.food else limits_of)(programme, setup, outlook.moisture)
+    limits = food_limits_of(programme, setup) if outlook.food else limits_of(programme, setup, outlook.moisture, clock)
     remaining = _remaining(outlook.stop, clock, programme.number("interval_scale") * reach_sd, interval_pct)
     if remaining is not None:
         remaining = _not_within(remaining, _least_s(outlook, limits, clock))

@@ -4,14 +4,13 @@ from math import inf
 
 from service.evidence.food_heat import specific_heat_j_g_k
 from service.evidence.heat_balance import absorbed_share, time_to_steam_s
-from service.evidence.moisture import Moisture
 from service.programs.programme import Programme
 from service.readings.setup import Setup
 from service.rules.limits import Limits
 from service.units import boiling_point_c
 
 
-def food_limits_of(programme: Programme, setup: Setup, moisture: Moisture) -> Limits:
+def food_limits_of(programme: Programme, setup: Setup) -> Limits:
     """The limits for one cook. Raises KeyError for a programme that lacks a number.
 
     Without any sign of a sensor the cook ends when a typical load, or the one that was told, would boil at the latest.

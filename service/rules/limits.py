@@ -2,10 +2,16 @@
 
 from dataclasses import dataclass
 from functools import lru_cache
+from math import exp, log
+from statistics import NormalDist
 
 from service.evidence.moisture import Moisture
 from service.programs.programme import Programme
+from service.readings.heating import HeatingClock
 from service.readings.setup import Setup
+
+_NORMAL = NormalDist()
+_ALL = 1.0 - 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,20 +49,21 @@ class Limits:
     post_most_s: float
 
 
-def limits_of(programme: Programme, setup: Setup, moisture: Moisture) -> Limits:
+def limits_of(programme: Programme, setup: Setup, moisture: Moisture, clock: HeatingClock) -> Limits:
     """The limits for one cook. Raises KeyError for a programme that lacks a number."""
-    return _limits(programme, setup, moisture.status == "suspect")
+    lived_until_s = moisture.lived_until_s
+    return _limits(programme, setup, None if lived_until_s is None else clock.heating_s(lived_until_s))
 
 
 @lru_cache(maxsize=256)
-def _limits(programme: Programme, setup: Setup, is_half_blind: bool) -> Limits:
+def _limits(programme: Programme, setup: Setup, dry_until_s: float | None) -> Limits:
     number = programme.number
     cap_s = number("max_heating_s")
     cap_s = cap_s if setup.max_heating_s is None else min(cap_s, setup.max_heating_s)
     return Limits(
         gap_s=number("gap_s") if setup.gap_s is None else setup.gap_s,
         cap_s=cap_s,
-        blind_s=min(cap_s, _blind_s(programme, setup, is_half_blind)),
+        blind_s=min(cap_s, _blind_s(programme, setup, dry_until_s)),
         waiting_s=min(cap_s, number("waiting_heating_s")),
         hold_off_s=number("hold_off_s"),
         warn_lead_s=number("warn_lead_s"),
@@ -72,17 +79,38 @@ def _limits(programme: Programme, setup: Setup, is_half_blind: bool) -> Limits:
     )
 
 
-def _blind_s(programme: Programme, setup: Setup, is_half_blind: bool) -> float:
+def _blind_s(programme: Programme, setup: Setup, dry_until_s: float | None) -> float:
     """Heating without evidence: scaled to load and rating, longer where a microphone is probably listening.
 
     It is when the appliance says so, and likely when an appliance with one failed sensor has sent nothing else: two
-    failures at once are rarer than an oven so weak that nothing has popped yet.
+    failures at once are rarer than an oven so weak that nothing has popped yet. A sensor that has failed since may have seen
+    for some heating, `dry_until_s`, that the bag was still shut; None where none has failed.
     """
     number = programme.number
     heavier = (setup.load_g or number("typical_load_g")) / number("typical_load_g")
     stronger = (setup.rated_w or number("typical_rated_w")) / number("typical_rated_w")
+    longer = float(heavier ** number("load_exponent")) / stronger
     listening = setup.sensors is not None and "acoustic" in setup.sensors
     base_s = number("listening_heating_s" if listening else "blind_heating_s")
-    if is_half_blind:
-        base_s = max(base_s, number("half_blind_heating_s"))
-    return base_s * float(heavier ** number("load_exponent")) / stronger
+    if dry_until_s is None:
+        return base_s * longer
+    known = setup.load_g is not None and setup.rated_w is not None
+    log_sd = number("known_location_log_sd" if known else "location_log_sd")
+    base_s = max(base_s, number("half_blind_heating_s"))
+    return (
+        base_s
+        * longer
+        * _later(log_sd, dry_until_s / (number("typical_location_s") * longer), number("blind_done_share"))
+    )
+
+
+def _later(log_sd: float, dry_until: float, share: float) -> float:
+    """By what factor the earliest `share` of bags open later, once they are known to have been shut until `dry_until`.
+
+    The opening is log-normal around 1, in units of its median.
+    """
+    if dry_until <= 0.0:
+        return 1.0
+    opened = _NORMAL.cdf(log(dry_until) / log_sd)
+    latest = _NORMAL.inv_cdf(min(opened + share * (1.0 - opened), _ALL))
+    return exp(log_sd * (latest - _NORMAL.inv_cdf(share)))

@@ -179,7 +179,7 @@ def microphone_suspect(now: Situation) -> Said | None:
 
 def humidity_suspect(now: Situation) -> Said | None:
     if now.moisture.status == "suspect" and now.acoustic.status != "usable":
-        return Said(says="The humidity sensor is stuck or saturated, and there is no sound to go by.")
+        return Said(says="The humidity sensor is stuck, silent or saturated, and there is no sound to go by.")
     return None
 
 

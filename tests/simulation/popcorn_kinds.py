@@ -116,6 +116,8 @@ USUAL: Changes = {
         "air_unknown": (0.0, 1.0),
         "dead": NEVER,
         "dead_how": (0.0, 1.0),
+        "freezes_at_s": NEVER,
+        "freezes_how": (0.0, 1.0),
     },
     "microphone": {
         "missed_share": (0.1, 0.3),
@@ -172,6 +174,8 @@ EXTRA_KINDS: Mapping[str, Changes] = {
     "mic-fading": {"microphone": {"fades_over_s": (40.0, 120.0)}},
     "mic-dies-early": {"microphone": {"dies_at_share": (0.005, 0.15)}},
     "mic-echo": {"microphone": {"echo_share": (0.2, 0.6)}},
+    "humidity-freezes": {"humidity": {"freezes_at_s": (15.0, 140.0)}},
+    "both-fail": {"humidity": {"freezes_at_s": (15.0, 140.0)}, "microphone": {"dies_at_share": NEVER}},
     "no-turntable": {"oven": {"turntable_s": NEVER, "field_amplitude": (0.05, 0.14)}},
     "late-pause": {"power": {"pause_at_s": (90.0, 160.0), "pause_s": (6.0, 45.0)}},
     "cold-oven-small-cavity": {"air": {"cavity_l": (15.0, 22.0), "kitchen_c": (12.0, 17.0), "flush_s": (10.0, 20.0)}},

@@ -37,7 +37,10 @@ class Air:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HumiditySensor:
-    """Where the sensor sits and how it reads. Probabilities and picks are uniform draws between 0 and 1."""
+    """Where the sensor sits and how it reads. Probabilities and picks are uniform draws between 0 and 1.
+
+    At `freezes_at_s`, unless that is 0, it fails in the way of `freezes_how`.
+    """
 
     reaches_share: float
     delay_s: float
@@ -51,6 +54,8 @@ class HumiditySensor:
     air_unknown: float
     dead: float
     dead_how: float
+    freezes_at_s: float
+    freezes_how: float
 
 
 def saturation_g_m3(temperature_c: FloatArray) -> FloatArray:
@@ -135,7 +140,8 @@ def humidity_readings(
     if sensor.dead > 0.0:
         return _dead(sensor, at_s, rh_pct, said_c)
     known = sensor.air_unknown < 0.93
-    return [(t, rh, c if known else None) for t, rh, c in zip(*_plain(at_s, rh_pct, said_c), strict=True)]
+    readings = [(t, rh, c if known else None) for t, rh, c in zip(*_plain(at_s, rh_pct, said_c), strict=True)]
+    return _frozen(sensor, readings) if sensor.freezes_at_s > 0.0 else readings
 
 
 def _sampling_times(sensor: HumiditySensor, until_s: float, rng: np.random.Generator) -> FloatArray:
@@ -155,6 +161,18 @@ def _dead(sensor: HumiditySensor, at_s: FloatArray, rh_pct: FloatArray, air_c: F
     if sensor.dead_how < 0.85:
         return [(t, 0.0 if sensor.dead_how < 0.78 else 100.0, c) for t, c in zip(times, warm, strict=True)]
     return [(t, rh, c) for t, rh, c in zip(times, alive, warm, strict=True) if t < 20.0]
+
+
+def _frozen(sensor: HumiditySensor, readings: HumidityReadings) -> HumidityReadings:
+    """A sensor that worked until a moment: frozen whole, frozen with a live thermometer, or silent from there on."""
+    alive = [one for one in readings if one[0] <= sensor.freezes_at_s]
+    after = readings[len(alive) :]
+    _, rh_pct, air_c = alive[-1]
+    if sensor.freezes_how < 0.4:
+        return alive + [(t, rh_pct, air_c) for t, _, _ in after]
+    if sensor.freezes_how < 0.7:
+        return alive + [(t, rh_pct, c) for t, _, c in after]
+    return alive
 
 
 def _plain(*columns: FloatArray) -> tuple[list[float], ...]:

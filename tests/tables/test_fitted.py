@@ -117,7 +117,7 @@ def test_a_longer_ratio_and_a_shorter_delay_stop_later() -> None:
 
 
 def test_a_weak_oven_that_is_known_is_waited_for_and_an_unknown_one_is_not() -> None:
-    waiting = Cook.of(humidity=steaming_rows(400.0, released_s=999.0))
+    waiting = Cook.of(humidity=steaming_rows(430.0, released_s=999.0))
     weak = Setup(oven=OvenProfile(power_share=Fitted(value=0.6)))
     assert ask(waiting, 350.0).reasons[0].rule == "nothing-happened"
     assert ask(waiting, 350.0, weak).decision == "continue"
