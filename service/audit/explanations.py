@@ -4,7 +4,7 @@
 * steam: a ratio of the onset on the heating clock; the same, noticed or waited for some seconds later; a constant alone.
 * sound: a silence of unknown length, heard from the peak on or after ten sounds; or the typical one, as for a rate of pops.
 * something else: one time for each size of bag; the mass of the bag; no rule at all, only a usual time. Where nobody said the
-  masses: a few fixed times; or the size of the bag, which the steam follows too, only not so closely.
+  masses: a few fixed times, set for sizes or not; or the size, which the steam follows too (service.audit.unsaid_sizes).
 
 Range. Cooks of one oven with one setting of its control.
 """
@@ -20,6 +20,7 @@ from service.audit.explained_by_silence import BEGINS, explain_by_silence
 from service.audit.listening import GAPS_S
 from service.audit.sizes import size_classes
 from service.audit.stop_cues import StopCues
+from service.audit.unsaid_sizes import by_fixed_times, by_size_like_steam
 from service.audit.variants import Explanation, Variant, weigh
 from service.programs.programme import Programme
 from service.units import FloatArray, IntArray
@@ -130,10 +131,10 @@ def _others(cues: Sequence[StopCues], log_s: FloatArray, numbers: Programme) -> 
     usual = _usual(log_s, numbers)
     masses_g = np.array([np.nan if cue.load_g is None else cue.load_g for cue in cues])
     if np.isnan(masses_g).any():
-        classes = size_classes(np.exp(log_s), numbers.number("few_times_step"))
-        # Only one time is a timer.
-        few = [_few_times(log_s, classes, numbers)] if classes.any() else []
-        return [usual, *few, _by_unsaid_size(cues, numbers)]
+        stop_u, log_onset = _logs([cue.stop_u_s for cue in cues]), np.log(_onsets_u_s(cues))
+        fixed = by_fixed_times(log_s, log_onset, _errors(numbers, "timer_error", "timer_error_log_sd", log_s), numbers)
+        smooth = _errors(numbers, "unsaid_size_error", "unsaid_size_error_log_sd", stop_u)
+        return [usual, *fixed, by_size_like_steam(stop_u, log_onset, smooth, numbers)]
     classes = size_classes(masses_g, numbers.number("size_step"))
     log_mass = np.log(masses_g / np.median(masses_g))
     return [usual, _by_mass(log_s, log_mass, numbers), _by_class(log_s, log_mass, classes, numbers)]
@@ -149,36 +150,6 @@ def _usual(log_s: FloatArray, numbers: Programme) -> Variant:
         prior_sd=np.array([numbers.number("timer_log_sd")]),
         errors=_errors(numbers, "other_error", "other_error_log_sd", log_s),
         says=lambda _, __: "no rule that is known here",
-    )
-
-
-def _few_times(log_s: FloatArray, classes: IntArray, numbers: Programme) -> Variant:
-    each = np.eye(int(classes.max()) + 1)[classes]
-    return Variant(
-        kind="something-else",
-        values=log_s,
-        offsets=np.zeros((1, log_s.size)),
-        design=each,
-        prior_mean=np.full(each.shape[1], log(numbers.number("timer_typical_s"))),
-        prior_sd=np.full(each.shape[1], numbers.number("timer_log_sd")),
-        errors=_errors(numbers, "timer_error", "timer_error_log_sd", log_s),
-        says=lambda _, __: "one of a few fixed times",
-        # Which cook belongs to which time is not known beforehand.
-        log_prior=-log_s.size * log(each.shape[1]),
-    )
-
-
-def _by_unsaid_size(cues: Sequence[StopCues], numbers: Programme) -> Variant:
-    stop_u, onset_u_s = _logs([cue.stop_u_s for cue in cues]), _onsets_u_s(cues)
-    return Variant(
-        kind="something-else",
-        values=stop_u,
-        offsets=np.log(onset_u_s)[None],
-        design=np.ones((stop_u.size, 1)),
-        prior_mean=np.array([log(numbers.number("steam_ratio"))]),
-        prior_sd=np.array([numbers.number("steam_ratio_log_sd")]),
-        errors=_errors(numbers, "unsaid_size_error", "unsaid_size_error_log_sd", stop_u),
-        says=lambda _, __: "the size of the bag, which nobody said",
     )
 
 

@@ -104,6 +104,19 @@ def test_where_nobody_said_the_sizes_one_time_for_all_bags_is_still_a_timer() ->
     assert (found.follows, found.confidence) == ("timer", "almost certain")
 
 
+@pytest.mark.parametrize("oven", OVENS)
+def test_where_nobody_said_the_sizes_a_time_for_each_is_told_from_the_steam_by_its_closeness(oven: int) -> None:
+    """Both grow with the bag, but only the times set for sizes are few."""
+    for control in ("size-timer", "steam-ratio", "steam-seen"):
+        truth, ends = CONTROLS[control]
+        stops_s = ends(bags(oven), np.random.default_rng(oven))
+        assert what_it_follows(cues_of(bags(oven), stops_s, says_setup=False)).follows in (truth, None)
+    stops_s = CONTROLS["size-timer"][1](bags(oven), np.random.default_rng(oven))
+    found = what_it_follows(cues_of(bags(oven), stops_s, says_setup=False))
+    assert found.follows == "something-else"
+    assert "few fixed times" in found.says
+
+
 def without_sensors(cue: StopCues) -> StopCues:
     return StopCues(
         stop_s=cue.stop_s, heating_s=cue.heating_s, stop_u_s=cue.stop_u_s, onset_u_s=None, sound=None, load_g=cue.load_g
