@@ -236,15 +236,15 @@ def _last_before_silence(pops_u_s: FloatArray, until_u_s: float, numbers: Acoust
 def _log_weight(likelihood: PopLikelihood, prior: PopPrior) -> FloatArray:
     """(m, C) logarithm of the posterior weight, 0 at the highest."""
     log_weight = likelihood.log_likelihood + prior.log_weight[likelihood.rows]
-    log_weight -= log_weight.max()
+    log_weight -= log_weight.item(log_weight.argmax())
     return log_weight
 
 
 def _probability_of_so_few(before: PopLikelihood, log_weight: FloatArray, prior: PopPrior, heard: Heard) -> float:
     """Probability of hearing no more than was heard since, averaged over the posterior at an earlier moment."""
     (cells,) = (log_weight > _NEGLIGIBLE_LOG).ravel().nonzero()
-    weight, cdf = np.exp(log_weight.take(cells)), before.cdf.take(cells)
-    cdf_now = before.columns.cdf_mixed.at(heard.log_until, before.rows).take(cells)
+    weight, cdf = np.exp(log_weight.take(cells, mode="clip")), before.cdf.take(cells, mode="clip")
+    cdf_now = before.columns.cdf_mixed.at(heard.log_until, before.rows).take(cells, mode="clip")
     expected = (before.heard.pops + prior.shape) * (cdf_now - cdf) / (cdf + prior.rate)
     terms = np.multiply.accumulate(expected / _NUMBERS[: heard.pops - before.heard.pops, None], axis=0)
     probability = np.exp(-expected) * (1.0 + terms.sum(axis=0))

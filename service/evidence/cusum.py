@@ -20,7 +20,7 @@ References. E. S. Page (1954), Biometrika 41:100-115; J. M. Lucas and R. B. Cros
 D. Brook and D. A. Evans (1972), Biometrika 59:539-549.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from functools import lru_cache
 from math import erfc, log, sqrt
 
@@ -42,7 +42,7 @@ def upper_cusum(deviations: FloatArray, reference_k: float) -> FloatArray:
     """
     # A random walk reflected at zero is the walk less its lowest value so far.
     walk = np.zeros(deviations.size + 1)
-    np.subtract(deviations, reference_k).cumsum(out=walk[1:])
+    np.add.accumulate(deviations - reference_k, out=walk[1:])
     walk -= np.minimum.accumulate(walk)
     return walk[1:]
 
@@ -52,6 +52,19 @@ def first_alarm(path: FloatArray, decision_h: float) -> int | None:
     above = path > decision_h
     first = int(above.argmax()) if above.size else 0
     return first if above.size and above[first] else None
+
+
+def alarm_index(deviations: Iterable[float], reference_k: float, decision_h: float) -> int | None:
+    """Index of the first deviation at which the upper cumulative sum exceeds decision_h, None if it never does.
+
+    What upper_cusum and first_alarm find, but sooner where the alarm comes early.
+    """
+    total = 0.0
+    for index, deviation in enumerate(deviations):
+        total = max(total + deviation - reference_k, 0.0)
+        if total > decision_h:
+            return index
+    return None
 
 
 def change_index(path: FloatArray, alarm: int) -> int:

@@ -43,10 +43,11 @@ _UNLIKELY = 30.0
 class Heard(NamedTuple):
     """Pops as counts per bin of ln u, scaled to the number heard; with the corrected number and the end of listening.
 
-    counts: from the bin `first` to the last with a pop.
+    windows: (LOCATIONS, bins + LOCATIONS - 1) the counts of the bins from `first` to the last with a pop, a bin later from
+        row to row: they begin in the last place of the first row, and in the first of the last.
     """
 
-    counts: FloatArray
+    windows: FloatArray
     first: int
     pops: int
     pops_corrected: float
@@ -86,7 +87,7 @@ class PopLikelihood(NamedTuple):
 
     def within(self, run: slice) -> "PopLikelihood":
         """The part of it whose locations lie in `run`, which may be none."""
-        start, step = self.rows.start, self.rows.step or 1
+        start, step = self.rows.start, self.rows.step
         first, last = (min(max(-((start - end) // step), 0), len(self.cdf)) for end in (run.start, run.stop))
         rows = slice(start + first * step, start + last * step, step)
         return self._replace(rows=rows, log_likelihood=self.log_likelihood[first:last], cdf=self.cdf[first:last])
@@ -104,8 +105,12 @@ def heard_pops(pops_u_s: FloatArray, until_u_s: float, dead_time_s: float) -> He
     live_share = np.maximum(1.0 - rate * dead_time_s, _LEAST_LIVE)
     counts = (before[_NEIGHBOURS + 1 : -_NEIGHBOURS] - before[_NEIGHBOURS : -_NEIGHBOURS - 1]) / live_share
     corrected = float(counts.sum())
-    counts *= pops_u_s.size / corrected
-    return Heard(counts, first, pops_u_s.size, corrected, log(max(until_u_s, 1.0)))
+    padded = np.zeros(counts.size + 2 * LOCATIONS - 2)
+    np.multiply(counts, pops_u_s.size / corrected, out=padded[LOCATIONS - 1 : 1 - LOCATIONS])
+    windows: FloatArray = np.ndarray(
+        (LOCATIONS, counts.size + LOCATIONS - 1), buffer=padded, strides=padded.strides * 2
+    )
+    return Heard(windows, first, pops_u_s.size, corrected, log(max(until_u_s, 1.0)))
 
 
 def _bin(u_s: float) -> int:
@@ -128,7 +133,7 @@ def hopeful_run(rough: PopLikelihood) -> slice:
     first = int(hopeful.argmax()) // columns
     last = (hopeful.size - 1 - int(hopeful[::-1].argmax())) // columns
     start, end = rough.rows.start + step * (first - 1), rough.rows.start + step * (last + 1)
-    return slice(max(start, 0), min(end + 1, LOCATIONS))
+    return slice(max(start, 0), min(end + 1, LOCATIONS), 1)
 
 
 def pop_likelihood(grid: PopGrid, prior: PopPrior, heard: Heard, run: slice) -> PopLikelihood:
@@ -137,13 +142,9 @@ def pop_likelihood(grid: PopGrid, prior: PopPrior, heard: Heard, run: slice) -> 
 
 
 def _likelihood(columns: Columns, prior: PopPrior, heard: Heard, rows: slice) -> PopLikelihood:
-    step = rows.step or 1
-    locations = len(range(rows.start, rows.stop, step))
-    reach = (locations - 1) * step
     # A row of the product lies as many bins further in the counts as its location lies bins later.
-    padded = np.zeros(heard.counts.size + 2 * reach)
-    padded[reach : reach + heard.counts.size] = heard.counts
-    windows: FloatArray = np.ndarray((locations, heard.counts.size + reach), buffer=padded, strides=(8 * step, 8))
+    reach = (rows.stop - rows.start - 1) // rows.step * rows.step
+    windows = heard.windows[LOCATIONS - 1 - reach :: rows.step, : heard.windows.shape[1] - LOCATIONS + 1 + reach]
     log_density = windows @ columns.log_mixed(heard.first - rows.start - reach, windows.shape[1])
     cdf = columns.cdf_mixed.at(heard.log_until, rows)
     # The prior speaks of pops before any merged, the likelihood of those heard: that many times fewer.

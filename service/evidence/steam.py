@@ -24,7 +24,7 @@ from math import inf, sqrt
 
 import numpy as np
 
-from service.evidence.cusum import decision_for_run_length, first_alarm, upper_cusum
+from service.evidence.cusum import alarm_index, decision_for_run_length
 from service.units import BoolArray, FloatArray
 
 CLIPPED = 3.0
@@ -133,13 +133,13 @@ def _alarm(t_s: FloatArray, vapour_g_m3: FloatArray, noise_g_m3: float, numbers:
     if not above[first]:
         return None
     sums = np.zeros(vapour_g_m3.size + 1)
-    vapour_g_m3.cumsum(out=sums[1:])
+    np.add.accumulate(vapour_g_m3, out=sums[1:])
     bounds = t_s.searchsorted(t_s[first:] - _SETTLED_S)
     samples, settled = bounds[1] - bounds[0], sums.take(bounds)
     rise = vapour_g_m3[first:] - (settled[1] - settled[0]) / np.maximum(samples, 1)
     np.minimum(rise, creep_g_m3 + CLIPPED * noise_g_m3, out=rise)
     rise[samples < _LEAST_SETTLED] = creep_g_m3
-    alarm = first_alarm(upper_cusum(rise, reference_g_m3), decision_value(numbers) * noise_g_m3)
+    alarm = alarm_index(rise.tolist(), reference_g_m3, decision_value(numbers) * noise_g_m3)
     return None if alarm is None else first + alarm
 
 

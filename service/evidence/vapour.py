@@ -19,15 +19,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service.readings.cook import NO_AIR
+from service.readings.cook import HOTTEST_DECIDEGREES, NO_AIR
 from service.units import BoolArray, FloatArray, IntArray, c_from_decidegrees, vapour_density_g_m3
 
 # Half a per cent from the end of the scale: below that the resolution of the readings still tells two values apart.
 SATURATED_PERMILLE = 995
-# Temperatures are whole tenths of a degree, so that every density there can be is worked out once; air that is colder
-# or hotter than all of these is taken for the nearest.
+# Temperatures are whole tenths of a degree of 16 bits, so that every density there can be is worked out once, those below
+# zero at the end; air that is colder or hotter than all of these is taken for the nearest.
 _COLDEST, _HOTTEST = -500, 3000
-_PER_PERMILLE_G_M3 = vapour_density_g_m3(0.1, c_from_decidegrees(np.arange(_COLDEST, _HOTTEST + 1)))
+_DECIDEGREES = np.concatenate((np.arange(HOTTEST_DECIDEGREES + 1), np.arange(NO_AIR, 0)))
+_PER_PERMILLE_G_M3 = vapour_density_g_m3(0.1, c_from_decidegrees(_DECIDEGREES.clip(_COLDEST, _HOTTEST)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -54,8 +55,9 @@ def vapour_g_m3(humidity_permille: IntArray, air_decidegrees: IntArray, *, assum
     if humidity_permille.shape != air_decidegrees.shape:
         raise ValueError(f"{humidity_permille.size} humidities came with {air_decidegrees.size} air temperatures")
     is_known = air_decidegrees != NO_AIR
-    air = air_decidegrees if is_known.all() else _nearest_known(air_decidegrees, is_known, round(10.0 * assumed_air_c))
-    density_g_m3 = _PER_PERMILLE_G_M3.take(air - _COLDEST, mode="clip")
+    if np.count_nonzero(is_known) < is_known.size:
+        air_decidegrees = _nearest_known(air_decidegrees, is_known, round(10.0 * assumed_air_c))
+    density_g_m3 = _PER_PERMILLE_G_M3.take(air_decidegrees, mode="wrap")
     density_g_m3 *= humidity_permille
     return Vapour(density_g_m3=density_g_m3, is_known=is_known, is_saturated=humidity_permille >= SATURATED_PERMILLE)
 

@@ -13,6 +13,7 @@ Range. 15 to 4,000 kernels; locations of 3 to 600 gaps; outside, the nearest edg
 
 from dataclasses import dataclass
 from math import log
+from typing import NamedTuple
 
 import numpy as np
 
@@ -22,16 +23,41 @@ from service.units import BoolArray, FloatArray, IntArray
 _LOG_KERNELS = np.linspace(np.log(15.0), np.log(4000.0), 20)
 _LOG_GAPS = np.linspace(np.log(3.0), np.log(600.0), 20)
 _FINE = 3
-_PER_STEP = np.array(((1.0 / (_LOG_KERNELS[1] - _LOG_KERNELS[0]),), (1.0 / (_LOG_GAPS[1] - _LOG_GAPS[0]),)))
-_LAST = np.array(((_LOG_KERNELS.size - 1 - 1e-9,), (_LOG_GAPS.size - 1 - 1e-9,)))
+_CELLS_PER_KERNELS = np.array(float(_LOG_GAPS.size))
+_ZERO = np.array(0.0)
+
+
+class _Axis(NamedTuple):
+    """An axis of the table: its first node, nodes by unit, and its end, all as arrays without a dimension, which are quicker."""
+
+    first: FloatArray
+    per_unit: FloatArray
+    last: FloatArray
+
+    @staticmethod
+    def of(nodes: FloatArray) -> "_Axis":
+        return _Axis(nodes[0], np.array(1.0 / (nodes[1] - nodes[0])), np.array(nodes.size - 1 - 1e-9))
+
+    def places(self, values: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """(n,) The cell in which each value lies, counted from 0, and how far in it."""
+        within = values - self.first
+        within *= self.per_unit
+        np.maximum(within, _ZERO, out=within)
+        np.minimum(within, self.last, out=within)
+        cell = np.floor(within)
+        within -= cell
+        return cell, within
+
+
+_KERNELS, _GAPS = _Axis.of(_LOG_KERNELS), _Axis.of(_LOG_GAPS)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class SilenceTable:
     """ln(stop / location) at which half of all listeners have heard the silence, over forms, kernels and gaps.
 
-    cells: (4, K * kernels * gaps) of each cell the value at its lowest corner, the steps along gaps and along kernels,
-        and the twist: what a bilinear interpolation needs, so that one look-up does for the four corners.
+    cells: (4, K * kernels * gaps) of each cell the value at its lowest corner and the step along kernels, and by how much
+        both rise along gaps: what a bilinear interpolation needs, so that one look-up does for the four corners.
     """
 
     cells: FloatArray
@@ -72,7 +98,7 @@ def _cells(log_stop: FloatArray) -> FloatArray:
     along_gaps = np.diff(log_stop, axis=2, append=log_stop[..., -1:])
     along_kernels = np.diff(log_stop, axis=1, append=log_stop[:, -1:])
     twist = np.diff(along_gaps, axis=1, append=along_gaps[:, -1:])
-    return np.stack((log_stop, along_gaps, along_kernels, twist)).reshape(4, -1)
+    return np.stack((log_stop, along_kernels, along_gaps, twist)).reshape(4, -1)
 
 
 def typical_stop_s(
@@ -82,25 +108,34 @@ def typical_stop_s(
 
     `log_location` is the logarithm of the location in s.
     """
-    stop_s: FloatArray = np.exp(log_typical_stop(table, form, np.log(kernels), log_location, log(gap_s)))
+    log_stop = log_typical_stop(table, first_cells(form), np.log(kernels), log_location, log(gap_s))
+    stop_s: FloatArray = np.exp(log_stop)
     return stop_s
 
 
+def first_cells(form: IntArray) -> FloatArray:
+    """Where in the table the cells of each form begin, as whole floats."""
+    return form * float(_LOG_KERNELS.size * _LOG_GAPS.size)
+
+
 def log_typical_stop(
-    table: SilenceTable, form: IntArray, log_kernels: FloatArray, log_location: FloatArray, log_gap: float
+    table: SilenceTable, first_cell: FloatArray, log_kernels: FloatArray, log_location: FloatArray, log_gap: float
 ) -> FloatArray:
-    """The same in logarithms, that of the time in s."""
-    place = np.empty((2, form.size))
-    np.subtract(log_kernels, _LOG_KERNELS[0], out=place[0])
-    np.subtract(log_location, _LOG_GAPS[0] + log_gap, out=place[1])
-    place *= _PER_STEP
-    np.maximum(place, 0.0, out=place)
-    np.minimum(place, _LAST, out=place)
-    whole = place.astype(np.int32)
-    place -= whole
-    kernels, gaps = place
-    corner = (form * _LOG_KERNELS.size + whole[0]) * _LOG_GAPS.size + whole[1]
-    # The plane and the twist of each cell of the table, so that a cell is looked up once and not at its four corners.
-    flat, along_gaps, along_kernels, twist = table.cells.take(corner, axis=1)
-    log_stop: FloatArray = flat + along_gaps * gaps + (along_kernels + twist * gaps) * kernels + log_location
+    """The same in logarithms, that of the time in s, and with the first cell of each form."""
+    cell, along_kernels = _KERNELS.places(log_kernels)
+    cell *= _CELLS_PER_KERNELS
+    gap_cell, along_gaps = _GAPS.places(log_location - log_gap)
+    cell += gap_cell
+    cell += first_cell
+    found = table.cells.take(cell.astype(np.intp), axis=1, mode="clip")
+    # The value and the step along kernels of each cell, at its place along gaps.
+    log_stop: FloatArray = found[2]
+    log_stop *= along_gaps
+    log_stop += found[0]
+    step: FloatArray = found[3]
+    step *= along_gaps
+    step += found[1]
+    step *= along_kernels
+    log_stop += step
+    log_stop += log_location
     return log_stop

@@ -33,7 +33,7 @@ from service.programs.programme import Programme
 from service.readings.cook import Cook
 from service.readings.heating import HeatingClock
 from service.readings.setup import Setup
-from service.units import FloatArray
+from service.units import BoolArray, FloatArray
 
 _NEGLIGIBLE_LOG = -7.0
 
@@ -129,30 +129,39 @@ def _hypotheses(
     log_onset: float | None,
     log_gap: float,
 ) -> _Hypotheses:
-    rows, columns, prior = likelihood.rows, likelihood.columns, bag.pops
+    rows, prior = likelihood.rows, bag.pops
     log_sound = likelihood.log_likelihood * (model.sound_trust if is_usable else model.suspect_trust)
     log_sound += prior.log_weight[rows]
     if not is_usable:
         log_sound += (1.0 - model.suspect_trust) * _log_kernels_prior(likelihood, prior)
-    log_sound -= log_sound.max()
-    log_weights, matter = [log_sound], log_sound > _NEGLIGIBLE_LOG
+    matter, most_by_sound = _carrying(log_sound)
     if log_onset is not None:
         log_both = model.log_opening.at(log_onset, rows)
         log_both += log_sound
-        log_both -= log_both.max()
-        log_weights.append(log_both)
-        matter |= log_both > _NEGLIGIBLE_LOG
-    (cells,) = matter.ravel().nonzero()
-    row, column = np.divmod(cells, columns.form.size)
-    cdf, corrected = likelihood.cdf.take(cells), likelihood.pops_corrected
-    log_heard = np.log((corrected + prior.shape) / (cdf + prior.rate) * (1.0 - columns.clutter.take(column)))
+        matter_by_both, most_by_both = _carrying(log_both)
+        matter |= matter_by_both
+    (places,) = matter.ravel().nonzero()
+    cells = model.cells.at(likelihood.first * likelihood.columns.form.size, places)
+    cdf = likelihood.cdf.take(places, mode="clip")
+    corrected = likelihood.pops_corrected
+    log_heard = np.log((corrected + prior.shape) / (cdf + prior.rate) * cells.clear)
     log_share = _log_heard_share(bag, log_heard)
-    log_kernels, log_location = log_heard - log_share, model.grid.log_location[rows].take(row)
+    log_stop = log_typical_stop(model.silence, cells.silence, log_heard - log_share, cells.log_location, log_gap)
+    weights = np.empty((1 if log_onset is None else 2, places.size))
+    np.subtract(log_sound.take(places, mode="clip"), most_by_sound, out=weights[0])
+    if log_onset is not None:
+        np.subtract(log_both.take(places, mode="clip"), most_by_both, out=weights[1])
     return _Hypotheses(
-        log_stop=log_typical_stop(model.silence, columns.form.take(column), log_kernels, log_location, log_gap),
-        weights=np.exp(np.array([log_weight.take(cells) for log_weight in log_weights])),
+        log_stop=log_stop,
+        weights=np.exp(weights, out=weights),
         unheard=remaining_mean(round(corrected), cdf, prior.shape, prior.rate) * np.exp(-log_share),
     )
+
+
+def _carrying(log_weight: FloatArray) -> tuple[BoolArray, float]:
+    """Which carry weight, and the logarithm of the highest."""
+    most = log_weight.item(log_weight.argmax())
+    return log_weight > most + _NEGLIGIBLE_LOG, most
 
 
 def _log_kernels_prior(likelihood: PopLikelihood, prior: PopPrior) -> FloatArray:

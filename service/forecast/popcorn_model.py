@@ -4,8 +4,10 @@ from dataclasses import dataclass
 from functools import lru_cache
 from math import log
 from statistics import NormalDist
+from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from service.evidence.acoustic import AcousticNumbers
 from service.evidence.moisture import MoistureNumbers
@@ -13,9 +15,9 @@ from service.evidence.pop_grid import EdgeTable, PopGrid, edge_table, pop_grid
 from service.evidence.pop_times import EDGES_X, STEP, PopTimes, SpreadPrior, pop_times
 from service.evidence.popping import PopPrior
 from service.evidence.steam import decision_value
-from service.forecast.first_silence import SilenceTable, silence_table
+from service.forecast.first_silence import SilenceTable, first_cells, silence_table
 from service.programs.programme import Programme
-from service.units import FloatArray, IntArray
+from service.units import FloatArray
 
 # Prior weights of a good, a middling and a noisy microphone.
 _CLUTTER_WEIGHTS = (0.6, 0.3, 0.1)
@@ -31,13 +33,45 @@ class Openings:
 
     Attributes:
         x: at the edges of the bins of x.
-        form: index into the forms.
+        silence: where the table of silences begins for the form.
         log_weight: logarithm of the prior weight, that of the location left out.
     """
 
     x: FloatArray
-    form: IntArray
+    silence: FloatArray
     log_weight: FloatArray
+
+
+class Cells(NamedTuple):
+    """What cells of the grid of locations and columns stand for, (n,) of them.
+
+    Attributes:
+        silence: where the table of silences begins for the form.
+        clear: share that is no clutter.
+        log_location: logarithm of the location in s.
+    """
+
+    silence: FloatArray
+    clear: FloatArray
+    log_location: FloatArray
+
+    @staticmethod
+    def of(grid: PopGrid) -> "Cells":
+        """All M * C, the columns changing fastest."""
+        columns = grid.columns
+        return Cells(
+            silence=np.tile(first_cells(columns.form), grid.log_location.size),
+            clear=np.tile(1.0 - columns.clutter, grid.log_location.size),
+            log_location=np.repeat(grid.log_location, columns.form.size),
+        )
+
+    def at(self, first: int, places: NDArray[np.intp]) -> "Cells":
+        """Those that lie so many places after the first."""
+        return Cells(
+            self.silence[first:].take(places, mode="clip"),
+            self.clear[first:].take(places, mode="clip"),
+            self.log_location[first:].take(places, mode="clip"),
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -48,6 +82,7 @@ class PopcornModel:
         programme: where the numbers come from.
         acoustic, moisture: numbers of the two kinds of evidence.
         grid: tables of the pop-time posterior.
+        cells: what the cells of that grid stand for.
         silence: typical first silences.
         log_opening: log-likelihood of a bag that opens at x = ln(onset / location), for each column of the grid.
         openings: those of them that carry weight.
@@ -63,6 +98,7 @@ class PopcornModel:
     acoustic: AcousticNumbers
     moisture: MoistureNumbers
     grid: PopGrid
+    cells: Cells
     silence: SilenceTable
     log_opening: EdgeTable
     openings: Openings
@@ -121,6 +157,7 @@ def popcorn_model(programme: Programme) -> PopcornModel:
         acoustic=programme.numbers(AcousticNumbers),
         moisture=moisture,
         grid=grid,
+        cells=_cells(grid),
         silence=_silence(forms),
         log_opening=edge_table(log_opening[:, grid.columns.form]),
         openings=_openings(forms, log_opening),
@@ -144,6 +181,11 @@ def _grid(forms: PopTimes, clutter_low: float, clutter_high: float) -> PopGrid:
     return pop_grid(forms, np.geomspace(clutter_low, clutter_high, 3), np.array(_CLUTTER_WEIGHTS))
 
 
+@lru_cache(maxsize=16)
+def _cells(grid: PopGrid) -> Cells:
+    return Cells.of(grid)
+
+
 @lru_cache(maxsize=4)
 def _silence(forms: PopTimes) -> SilenceTable:
     return silence_table(forms)
@@ -162,7 +204,7 @@ def _openings(forms: PopTimes, log_opening: FloatArray) -> Openings:
     log_weight -= log_weight.max()
     # A location prior can lift what is far out, so more is kept than will matter.
     edge, form = (log_weight > _NEGLIGIBLE_LOG).nonzero()
-    return Openings(x=EDGES_X[edge], form=form.astype(np.int32), log_weight=log_weight[edge, form])
+    return Openings(x=EDGES_X[edge], silence=first_cells(form), log_weight=log_weight[edge, form])
 
 
 def log_location_weight(log_location: FloatArray, middle: float, log_sd: float) -> FloatArray:

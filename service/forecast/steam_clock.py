@@ -55,6 +55,6 @@ def _at_node(
     log_location = node * _APART - openings.x
     log_weight = openings.log_weight + log_location_weight(log_location, middle, log_sd)
     kernels = np.full(log_location.size, log_kernels)
-    log_stop = log_typical_stop(silence, openings.form, kernels, log_location, log_gap)
+    log_stop = log_typical_stop(silence, openings.silence, kernels, log_location, log_gap)
     (stop,) = stop_times(log_stop, np.exp(log_weight - log_weight.max())[None])
     return stop.log_mean, stop.log_sd

@@ -34,7 +34,8 @@ def stop_times(log_stop: FloatArray, weights: FloatArray) -> list[StopTime]:
     """The same from logarithms of the stop times in seconds (n,), one for each row of weights (k, n)."""
     # Around the first hypothesis, so that two large squares are not subtracted.
     origin = float(log_stop[0])
-    powers = np.ones((3, log_stop.size))
+    powers = np.empty((3, log_stop.size))
+    powers[0] = 1.0
     np.subtract(log_stop, origin, out=powers[1])
     np.multiply(powers[1], powers[1], out=powers[2])
     return [_from_sums(origin, *sums) for sums in weights.dot(powers.T).tolist()]

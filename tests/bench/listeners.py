@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from scipy import optimize, stats
 
-from service.forecast.first_silence import log_typical_stop
+from service.forecast.first_silence import first_cells, log_typical_stop
 from service.forecast.popcorn_model import popcorn_model
 from tests.cooks import POPCORN, FloatArray
 
@@ -31,7 +31,7 @@ def typical_stop_s(kernels: FloatArray, location_s: FloatArray, spread: FloatArr
     form = 3 * np.abs(np.log(even)[:, None] - np.log(spread)).argmin(axis=0)
     silence = popcorn_model(POPCORN).silence
     stop_s: FloatArray = np.exp(
-        log_typical_stop(silence, form.astype(np.int32), np.log(kernels), np.log(location_s), log(GAP_S))
+        log_typical_stop(silence, first_cells(form), np.log(kernels), np.log(location_s), log(GAP_S))
     )
     return stop_s
 

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from service.evidence.cusum import (
+    alarm_index,
     average_run_length,
     change_index,
     decision_for_run_length,
@@ -137,6 +138,7 @@ def test_the_textbook_alarm_comes_at_29_and_the_change_is_placed_after_22() -> N
     path = upper_cusum(EXAMPLE - 10.0, 0.5)
     alarm = first_alarm(path, 5.0)
     assert alarm == 29 - 1
+    assert alarm_index((EXAMPLE - 10.0).tolist(), 0.5, 5.0) == alarm
     assert change_index(path, alarm) == 22 - 1
 
 
@@ -149,9 +151,19 @@ def test_the_path_is_that_of_the_recursion() -> None:
         assert path[index] == pytest.approx(total, abs=1e-9)
 
 
+@pytest.mark.parametrize("decision_h", [0.0, 1.0, 2.5, 4.0, 6.0, 30.0])
+def test_the_alarm_that_ends_the_recursion_is_the_first_of_the_path(decision_h: float) -> None:
+    """For 3000 seeded deviations, of which the highest decision value is never reached."""
+    deviations = np.random.default_rng(22).normal(size=3000)
+    alarm = first_alarm(upper_cusum(deviations, 0.5), decision_h)
+    assert alarm_index(deviations.tolist(), 0.5, decision_h) == alarm
+
+
 def test_without_an_alarm_there_is_none() -> None:
     """A sum that only reaches the decision value has not exceeded it; no samples make no alarm."""
     assert first_alarm(np.array([0.0, 2.0, 4.0]), 4.0) is None
+    assert alarm_index([0.5, 2.5, 2.5], 0.5, 4.0) is None
+    assert alarm_index([], 0.5, 4.0) is None
     assert first_alarm(upper_cusum(np.array([]), 0.5), 4.0) is None
 
 
