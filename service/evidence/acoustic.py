@@ -9,7 +9,7 @@ Range. Silences and rates are in heating time: with the magnetron off nothing is
 """
 
 from dataclasses import dataclass
-from typing import Literal, TypeVar
+from typing import Literal, NamedTuple, TypeVar
 
 import numpy as np
 
@@ -56,8 +56,7 @@ class AcousticNumbers:
     deaf_pops: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Acoustic:
+class Acoustic(NamedTuple):
     """What was heard until `as_of`.
 
     Attributes:

@@ -18,8 +18,8 @@ Reference. G. F. Knoll, Radiation Detection and Measurement, chapter "Dead time"
 our own.
 """
 
-from dataclasses import dataclass
 from math import ceil, sqrt
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -61,8 +61,7 @@ def _rates(rate_per_s: npt.ArrayLike, dead_time_s: float) -> FloatArray:
     return rate
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DeadTime:
+class DeadTime(NamedTuple):
     """A dead time read off the gaps of a train of pops."""
 
     estimate_s: float

@@ -9,7 +9,7 @@ Range. As of those two modules; nothing is said before there is a baseline.
 """
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from service.evidence.frozen import live_samples
 from service.evidence.steam import SteamNumbers, SteamOnset, steam_onset
@@ -31,8 +31,7 @@ class MoistureNumbers(SteamNumbers):
     lost_s: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Moisture:
+class Moisture(NamedTuple):
     """What the sensor showed until `as_of`.
 
     Attributes:

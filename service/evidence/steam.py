@@ -21,6 +21,7 @@ References. service.evidence.cusum; the dating by tangents is our own.
 
 from dataclasses import dataclass
 from math import inf, sqrt
+from typing import NamedTuple
 
 import numpy as np
 
@@ -63,8 +64,7 @@ class SteamNumbers:
     sensor_delay_s: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SteamOnset:
+class SteamOnset(NamedTuple):
     """What the vapour says; None where it does not say it yet.
 
     Attributes:

@@ -15,7 +15,7 @@ Reference. service.units (D. Sonntag 1990); M. G. Lawrence (2005), Bull. Amer. M
 relative humidity does and does not say about moisture.
 """
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -31,8 +31,7 @@ _DECIDEGREES = np.concatenate((np.arange(HOTTEST_DECIDEGREES + 1), np.arange(NO_
 _PER_PERMILLE_G_M3 = vapour_density_g_m3(0.1, c_from_decidegrees(_DECIDEGREES.clip(_COLDEST, _HOTTEST)))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Vapour:
+class Vapour(NamedTuple):
     """One entry per humidity reading, in the order of the readings."""
 
     density_g_m3: FloatArray

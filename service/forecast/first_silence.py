@@ -16,6 +16,7 @@ from math import log
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from service.evidence.pop_times import CENTRES_X, STEP, PopTimes
 from service.units import BoolArray, FloatArray, IntArray
@@ -113,9 +114,9 @@ def typical_stop_s(
     return stop_s
 
 
-def first_cells(form: IntArray) -> FloatArray:
+def first_cells(form: NDArray[np.integer]) -> FloatArray:
     """Where in the table the cells of each form begin, as whole floats."""
-    return form * float(_LOG_KERNELS.size * _LOG_GAPS.size)
+    return form.astype(np.float64) * float(_LOG_KERNELS.size * _LOG_GAPS.size)
 
 
 def log_typical_stop(

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from service.evidence.acoustic import Acoustic
 from service.evidence.moisture import Moisture
@@ -28,8 +28,7 @@ class Food:
     sound_ignored: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Outlook:
+class Outlook(NamedTuple):
     """Evidence and forecast of one cook at one moment.
 
     Attributes:

@@ -14,7 +14,6 @@ a bag of this mass holds says something about the share.
 When sound and steam are further apart than their spreads allow, the sound decides as long as the microphone is usable.
 """
 
-from dataclasses import replace
 from math import hypot, log, sqrt
 from typing import NamedTuple
 
@@ -62,9 +61,10 @@ def popcorn_outlook(programme: Programme, setup: Setup, cook: Cook, clock: Heati
     acoustic = acoustic_evidence(cook, clock, model.grid, bag.pops, model.acoustic)
     if acoustic.pops < model.stop_least_pops and onset_s is not None:
         # A bag that opens has popped more than that: strays, or a microphone that hears badly.
-        acoustic = replace(acoustic, status="waiting", likelihood=None)
+        acoustic = acoustic._replace(status="waiting", likelihood=None)
     if acoustic.status == "waiting":
-        acoustic = replace(acoustic, status=_silent_status(acoustic, setup, clock, onset_s, model.deaf_after_steam_s))
+        status = _silent_status(acoustic, setup, clock, onset_s, model.deaf_after_steam_s)
+        acoustic = acoustic._replace(status=status)
     log_onset = None if onset_s is None else log(max(clock.full_power_s(onset_s), 1.0))
     log_gap = log((programme.number("gap_s") if setup.gap_s is None else setup.gap_s) * clock.on_level())
     by_steam = None if log_onset is None else stop_by_steam(model, bag, log_onset, log_gap)

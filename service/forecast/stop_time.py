@@ -5,16 +5,15 @@ a log-normal: both move smoothly as the weights do, where quantiles of a few hun
 next.
 """
 
-from dataclasses import dataclass
 from math import exp, sqrt
+from typing import NamedTuple
 
 import numpy as np
 
 from service.units import FloatArray
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StopTime:
+class StopTime(NamedTuple):
     """A log-normal stop time on the heating clock: mean and standard deviation of the logarithm of seconds."""
 
     log_mean: float

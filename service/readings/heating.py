@@ -15,8 +15,7 @@ go on at once at the level that was last seen.
 from __future__ import annotations
 
 from bisect import bisect_right
-from dataclasses import dataclass
-from typing import overload
+from typing import NamedTuple, overload
 
 import numpy as np
 
@@ -29,8 +28,7 @@ _FAR_S = 1e6
 _FULL_PERMILLE = 1000
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class HeatingClock:
+class HeatingClock(NamedTuple):
     """The heating clock of one cook, as known at ``as_of_s`` on the cook clock.
 
     ``levels`` hold from ``set_s`` on, cook seconds of which the first is 0. ``full_power`` is the integral of the

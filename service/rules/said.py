@@ -1,10 +1,9 @@
 """What a rule says when it fires."""
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Said:
+class Said(NamedTuple):
     """A sentence, and the numbers behind it: what was measured, what it was held against, and the unit of both."""
 
     says: str

@@ -1,6 +1,6 @@
 """All that the rules look at, gathered once for a decision."""
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from service.evidence.acoustic import Acoustic
 from service.evidence.moisture import Moisture
@@ -10,8 +10,7 @@ from service.rules.decision import Remaining
 from service.rules.limits import Limits
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Situation:
+class Situation(NamedTuple):
     """One cook at one moment.
 
     Attributes:

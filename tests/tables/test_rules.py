@@ -44,7 +44,7 @@ STEAM = SteamOnset(
     creeps=False,
 )
 STEAMY = Moisture(status="usable", vapour_g_m3=25.0, saturated=False, steam=STEAM)
-DRY = Moisture(status="usable", vapour_g_m3=9.0, saturated=False, steam=replace(STEAM, alarm_s=None, onset_s=None))
+DRY = Moisture(status="usable", vapour_g_m3=9.0, saturated=False, steam=STEAM._replace(alarm_s=None, onset_s=None))
 STUCK = Moisture(status="suspect", vapour_g_m3=9.0, saturated=False, steam=None)
 MEAL = Food(core_c=74.0, steaming_s=None, nudge_share=0.5, sound_ignored=False)
 STEAMING_MEAL = replace(MEAL, steaming_s=20.0)
@@ -67,7 +67,7 @@ QUIET = Situation(
 
 
 def ear(status: Any = "usable", *, silence_s: float = 0.4, pops: int = 200) -> Acoustic:
-    return replace(UNHEARD, status=status, pops=pops, rate_per_s=3.0, silence_s=silence_s)
+    return UNHEARD._replace(status=status, pops=pops, rate_per_s=3.0, silence_s=silence_s)
 
 
 def ahead(estimate_s: float, *, low_s: float = 0.0) -> Remaining:
@@ -76,7 +76,7 @@ def ahead(estimate_s: float, *, low_s: float = 0.0) -> Remaining:
 
 def situation(**changes: Any) -> Situation:
     """One minute into a cook in which nothing was heard, sensed or settled, but for the changes."""
-    return replace(QUIET, **changes)
+    return QUIET._replace(**changes)
 
 
 # Code of the rule: what makes it fire, and what falls just short of that.
@@ -207,7 +207,7 @@ def test_stops_stand_before_warnings_and_warnings_before_the_rest() -> None:
 def test_no_evidence_ends_a_cook_in_its_first_seconds(heating_s: float) -> None:
     done = situation(heating_s=heating_s, acoustic=ear(silence_s=9.0), remaining=ahead(0.0), led_by="sound")
     assert judge(done)[0] != "stop"
-    assert judge(replace(done, heating_s=20.0))[0] == "stop"
+    assert judge(done._replace(heating_s=20.0))[0] == "stop"
 
 
 @pytest.mark.parametrize("status", ["absent", "waiting", "suspect"])
@@ -289,9 +289,8 @@ def test_the_nudge_is_given_once_in_a_cook() -> None:
 @pytest.mark.parametrize("changes", [fires for code, (fires, _) in CASES.items() if "food" not in fires])
 def test_food_is_never_ended_by_what_is_heard(changes: dict[str, Any]) -> None:
     heard = {"forecast-reached", "silence-heard", "steam-clock-reached"}
-    quiet = replace(
-        situation(**changes), acoustic=replace(UNHEARD, status="absent", pops=300), food=MEAL, led_by="steam"
-    )
+    heedless = UNHEARD._replace(status="absent", pops=300)
+    quiet = situation(**changes | {"acoustic": heedless, "food": MEAL, "led_by": "steam"})
     assert not heard & set(codes(quiet))
 
 
@@ -301,6 +300,6 @@ def test_there_is_always_a_reason_about_food_and_it_speaks_of_no_pops(food: Food
     for remaining in (None, ahead(90.0), ahead(5.0), ahead(0.0)):
         for heating_s in (60.0, 100.0, 300.0, 480.0):
             now = situation(food=food, moisture=moisture, remaining=remaining, heating_s=heating_s)
-            said = [reason.says for reason in judge(replace(now, acoustic=replace(UNHEARD, status="absent")))[1]]
+            said = [reason.says for reason in judge(now._replace(acoustic=UNHEARD._replace(status="absent")))[1]]
             assert said
             assert not [one for one in said if "pop" in one.lower() or "bag" in one or "kernel" in one]
