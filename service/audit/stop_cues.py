@@ -78,8 +78,8 @@ def stop_cues(finished: FinishedCook, programme: Programme) -> StopCues | None:
     by_sound = [one.by_sound for one in outlooks if one.by_sound is not None and one.acoustic.status == "usable"]
     return StopCues(
         stop_s=clock.as_of_s,
-        heating_s=float(clock.heating_s(clock.as_of_s)),
-        stop_u_s=float(clock.full_power_s(clock.as_of_s)),
+        heating_s=clock.now_heating_s,
+        stop_u_s=clock.now_u_s,
         onset_u_s=None if onset_s is None else max(float(clock.full_power_s(onset_s)), 1.0),
         sound=_sound_cues(cook, clock, by_sound) if by_sound else None,
         load_g=finished.load_g(),
@@ -88,9 +88,8 @@ def stop_cues(finished: FinishedCook, programme: Programme) -> StopCues | None:
 
 def cook_s_of(clock: HeatingClock, u_s: float) -> float:
     """When the heating clock shows `u_s` (cook clock), looked back or forward from the clock's own moment."""
-    now_u_s = clock.full_power_s(clock.as_of_s)
-    if u_s > now_u_s:
-        return clock.as_of_s + float(clock.cook_s_after(u_s - now_u_s))
+    if u_s > clock.now_u_s:
+        return clock.as_of_s + clock.cook_s_after(u_s - clock.now_u_s)
     knots_s = np.append(clock.knots_s[:-1], clock.as_of_s)
     # Where cooling takes the clock back, the first moment counts.
     readings_u_s = np.maximum.accumulate(clock.full_power_s(knots_s))
@@ -99,7 +98,7 @@ def cook_s_of(clock: HeatingClock, u_s: float) -> float:
 
 def _sound_cues(cook: Cook, clock: HeatingClock, by_sound: list[StopTime]) -> SoundCues:
     pops_s = clock.heating_s(cook.pops_ms / 1000.0)
-    stop_s = float(clock.heating_s(clock.as_of_s))
+    stop_s = clock.now_heating_s
     numbers = audit_numbers().numbers(ListeningNumbers)
     begins = (_densest(pops_s), min(_TENTH, pops_s.size - 1))
     typical_s = np.array([cook_s_of(clock, one.at_sd(0.0)) for one in by_sound])

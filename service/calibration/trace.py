@@ -101,7 +101,7 @@ def _popping(programme: Programme, cook: Cook, clock: HeatingClock, outlook: Out
     forms = popcorn_model(programme).grid.forms
     # Cooling takes the heating clock back a little, so pops may come in another order on it.
     pops_u_s = np.sort(clock.full_power_s(cook.pops_ms / 1000.0))
-    until_u_s = max(float(clock.full_power_s(clock.as_of_s)), float(pops_u_s[-1]))
+    until_u_s = max(clock.now_u_s, float(pops_u_s[-1]))
     return fit_popping(forms, pops_u_s, until_u_s, outlook.acoustic.dead_time_s)
 
 

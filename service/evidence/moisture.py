@@ -15,7 +15,7 @@ from service.evidence.frozen import live_samples
 from service.evidence.steam import SteamNumbers, SteamOnset, steam_onset
 from service.evidence.vapour import vapour_g_m3
 from service.readings.cook import Cook
-from service.units import BoolArray, FloatArray, IntArray
+from service.units import BoolArray, FloatArray
 
 Status = Literal["absent", "waiting", "usable", "suspect"]
 

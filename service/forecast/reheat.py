@@ -86,7 +86,7 @@ def reheat_outlook(programme: Programme, setup: Setup, cook: Cook, clock: Heatin
         },
         food=Food(
             core_c=None if model.prior is None else _core_c(model, setup),
-            steaming_s=None if onset_u_s is None else clock.full_power_s(clock.as_of_s) - onset_u_s,
+            steaming_s=None if onset_u_s is None else clock.now_u_s - onset_u_s,
             nudge_share=model.nudge_share,
             sound_ignored=bool(cook.pops_ms.size) or "acoustic" in (setup.sensors or ()),
         ),
@@ -100,7 +100,7 @@ def _heat_in_kj(programme: Programme, setup: Setup, clock: HeatingClock) -> floa
     number = programme.number
     load_g = setup.load_g or number("typical_load_g")
     absorbed_w = setup.rated_w * absorbed_share(load_g, number("power_share"), number("half_load_g"))
-    return absorbed_w * clock.full_power_s(clock.as_of_s) / 1000.0
+    return absorbed_w * clock.now_u_s / 1000.0
 
 
 def unheard(cook: Cook) -> Acoustic:

@@ -33,11 +33,14 @@ class HeatingClock(NamedTuple):
 
     ``levels`` hold from ``set_s`` on, cook seconds of which the first is 0. ``full_power`` is the integral of the
     level and ``heated`` the time with a level over 0, both without cooling; ``lost`` is all that cooling took back,
-    None where it took nothing. The present on- or off-period began at ``period_began_s``. At full power from the
-    beginning both clocks are one, and ``is_plain``.
+    None where it took nothing. ``now_u_s`` is where the clock stands at ``as_of_s``, ``now_heating_s`` the time with a
+    level over 0 until then. The present on- or off-period began at ``period_began_s``. At full power from the beginning
+    both clocks are one, and ``is_plain``.
     """
 
     as_of_s: float
+    now_u_s: float
+    now_heating_s: float
     set_s: list[float]
     levels: list[float]
     full_power: Curve
@@ -72,13 +75,18 @@ class HeatingClock(NamedTuple):
         full_power_s = _running_total(lengths_s * levels)
         periods = Periods.of(knots_s, levels, full_power_s)
         cooling = Cooling(share=cooling_share, most_s=cooling_max_s, after_s=cooling_after_s)
+        full_power, lost = Curve(knots_s=knots_s, values=full_power_s), periods.cooled(cooling)
+        heated = Curve(knots_s=knots_s, values=_running_total(lengths_s * (levels > 0.0)))
+        as_of_s = as_of_ms / 1000.0
         return HeatingClock(
-            as_of_s=as_of_ms / 1000.0,
+            as_of_s=as_of_s,
+            now_u_s=full_power.at(as_of_s) - (0.0 if lost is None else lost.at(as_of_s)),
+            now_heating_s=heated.at(as_of_s),
             set_s=knots_s[:-1].tolist(),
             levels=levels.tolist(),
-            full_power=Curve(knots_s=knots_s, values=full_power_s),
-            heated=Curve(knots_s=knots_s, values=_running_total(lengths_s * (levels > 0.0))),
-            lost=periods.cooled(cooling),
+            full_power=full_power,
+            heated=heated,
+            lost=lost,
             period_began_s=periods.last_began_s,
             rhythm=periods.rhythm(cooling),
             is_plain=False,
@@ -134,36 +142,27 @@ class HeatingClock(NamedTuple):
 
     def on_s_since(self, t_s: float) -> float:
         """Seconds with a level over 0 between cook second ``t_s`` and ``as_of_s``; 0 where ``t_s`` is later."""
-        return max(self.heating_s(self.as_of_s) - self.heating_s(t_s), 0.0)
+        return max(self.now_heating_s - self.heating_s(t_s), 0.0)
 
-    @overload
-    def cook_s_after(self, delta_full_power_s: float) -> float: ...
-    @overload
-    def cook_s_after(self, delta_full_power_s: FloatArray) -> FloatArray: ...
-    def cook_s_after(self, delta_full_power_s: float | FloatArray) -> float | FloatArray:
+    def cook_s_after(self, delta_full_power_s: float) -> float:
         """Cook seconds from ``as_of_s`` until the heating clock has first gained ``delta_full_power_s`` more.
 
-        Takes a number or any array, answers with the like; 0 for what has been gained already.
+        0 for what has been gained already.
         A rhythm is carried forward with its cooling; without one, heating goes on at once at ``on_level()``.
         """
+        if delta_full_power_s <= 0.0:
+            return 0.0
         rhythm = self._present_rhythm()
-        if isinstance(delta_full_power_s, np.ndarray):
-            delta_s = np.maximum(delta_full_power_s, 0.0)
-            return delta_s / self.on_level() if rhythm is None else self._in_rhythm_s(rhythm, delta_s)
-        if rhythm is None:
-            return max(delta_full_power_s, 0.0) / self.on_level()
-        return float(self._in_rhythm_s(rhythm, np.maximum(delta_full_power_s, 0.0)))
+        return delta_full_power_s / self.on_level() if rhythm is None else self._in_rhythm_s(rhythm, delta_full_power_s)
 
-    def _in_rhythm_s(self, rhythm: Rhythm, delta_s: FloatArray) -> FloatArray:
+    def _in_rhythm_s(self, rhythm: Rhythm, delta_s: float) -> float:
         elapsed_s = self.as_of_s - self.period_began_s
         if self.is_on():
             on_s = min(elapsed_s, rhythm.on_s)
-            ahead_s = rhythm.cook_s(delta_s + on_s * rhythm.level) - on_s
-        else:
-            off_s = max(rhythm.off_s - elapsed_s, 0.0)
-            yet_to_lose_s = self.full_power_s(self.as_of_s) - self.full_power_s(self.as_of_s + off_s)
-            ahead_s = rhythm.cook_s(delta_s + yet_to_lose_s) + off_s
-        return np.where(delta_s > 0.0, ahead_s, 0.0)
+            return rhythm.cook_s(delta_s + on_s * rhythm.level) - on_s
+        off_s = max(rhythm.off_s - elapsed_s, 0.0)
+        yet_to_lose_s = self.now_u_s - self.full_power_s(self.as_of_s + off_s)
+        return rhythm.cook_s(delta_s + yet_to_lose_s) + off_s
 
     def _present_rhythm(self) -> Rhythm | None:
         if self.rhythm is None:
@@ -187,6 +186,8 @@ def _plain(as_of_s: float) -> HeatingClock:
     """The clock of a cook at full power from the beginning, or whose power nobody has told."""
     return HeatingClock(
         as_of_s=as_of_s,
+        now_u_s=as_of_s,
+        now_heating_s=as_of_s,
         set_s=[0.0],
         levels=[1.0],
         full_power=_STRAIGHT,

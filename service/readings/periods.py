@@ -13,6 +13,7 @@ that is on or off for longer than that has left the rhythm.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import ceil
 from statistics import median
 
 import numpy as np
@@ -59,14 +60,13 @@ class Rhythm:
         typical_s = self.on_s if is_on else self.off_s
         return elapsed_s <= typical_s + _leeway_s(typical_s)
 
-    def cook_s(self, heat_s: FloatArray) -> FloatArray:
+    def cook_s(self, heat_s: float) -> float:
         """Cook seconds from the start of an on-period until the heating clock first gained ``heat_s``."""
         gained_s = self.on_s * self.level
         gain_s = max(gained_s - self.lost_s, _LEAST_GAIN_S)
         # The subtrahend keeps rounding from putting the last moment of an on-period behind the off-period.
-        cycles = np.maximum(np.ceil((heat_s - gained_s) / gain_s - 1e-9), 0.0)
-        elapsed_s: FloatArray = cycles * (self.on_s + self.off_s) + (heat_s - cycles * gain_s) / self.level
-        return elapsed_s
+        cycles = max(ceil((heat_s - gained_s) / gain_s - 1e-9), 0)
+        return cycles * (self.on_s + self.off_s) + (heat_s - cycles * gain_s) / self.level
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -72,7 +72,7 @@ def _situation(
 ) -> Situation:
     return Situation(
         as_of_s=clock.as_of_s,
-        heating_s=clock.heating_s(clock.as_of_s),
+        heating_s=clock.now_heating_s,
         is_on=clock.is_on(),
         settled=settled,
         restarted_s=_restarted_s(seen, settled, clock),
@@ -95,17 +95,18 @@ def _reach_sd(interval_pct: float) -> float:
 def _remaining(stop: StopTime | None, clock: HeatingClock, reach_sd: float, interval_pct: float) -> Remaining | None:
     if stop is None:
         return None
-    now_u_s = clock.full_power_s(clock.as_of_s)
-    low_s, estimate_s, high_s = (
-        clock.cook_s_after(stop.at_sd(deviation_sd) - now_u_s) for deviation_sd in (-reach_sd, 0.0, reach_sd)
+    return Remaining(
+        estimate_s=clock.cook_s_after(stop.at_sd(0.0) - clock.now_u_s),
+        low_s=clock.cook_s_after(stop.at_sd(-reach_sd) - clock.now_u_s),
+        high_s=clock.cook_s_after(stop.at_sd(reach_sd) - clock.now_u_s),
+        interval_pct=interval_pct,
     )
-    return Remaining(estimate_s=estimate_s, low_s=low_s, high_s=high_s, interval_pct=interval_pct)
 
 
 def _least_s(outlook: Outlook, limits: Limits, clock: HeatingClock) -> float:
     """For how long yet what was seen is not to be believed, whatever it foretells (s)."""
     if outlook.few_pops:
-        return limits.blind_s - clock.heating_s(clock.as_of_s)
+        return limits.blind_s - clock.now_heating_s
     steam = outlook.moisture.steam
     if outlook.food is not None and outlook.food.core_c is not None and steam is not None and steam.alarm_s is not None:
         return limits.steam_lasts_s - clock.on_s_since(steam.alarm_s)

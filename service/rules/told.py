@@ -32,7 +32,7 @@ def told_evidence(now: Situation, outlook: Outlook, clock: HeatingClock) -> Evid
         "heating": {
             "status": "usable",
             "heating_s": now.heating_s,
-            "full_power_s": clock.full_power_s(clock.as_of_s),
+            "full_power_s": clock.now_u_s,
             "duty_cycle": clock.duty(),
             **outlook.inferred.get("heating", {}),
         },
@@ -42,4 +42,4 @@ def told_evidence(now: Situation, outlook: Outlook, clock: HeatingClock) -> Evid
 def _stop_s(stop: StopTime | None, clock: HeatingClock) -> float | None:
     if stop is None:
         return None
-    return clock.as_of_s + clock.cook_s_after(stop.at_sd(0.0) - clock.full_power_s(clock.as_of_s))
+    return clock.as_of_s + clock.cook_s_after(stop.at_sd(0.0) - clock.now_u_s)

@@ -138,9 +138,16 @@ def test_looking_ahead(power: tuple[Switch, ...], as_of_s: float, gain_s: float,
     assert clock.cook_s_after(gain_s) == pytest.approx(ahead_s)
 
 
-def test_looking_ahead_answers_with_as_many_times_as_were_asked() -> None:
+def test_looking_ahead_over_an_off_period_takes_so_much_longer() -> None:
     clock = HeatingClock.of(Cook.of(power=DUTY_CYCLE), 46_000)
-    assert clock.cook_s_after(np.array([[1.0, 18.0], [19.0, 36.0]])).tolist() == [[1.0, 18.0], [24.0, 41.0]]
+    assert [clock.cook_s_after(gain_s) for gain_s in (-1.0, 0.0, 1.0, 18.0, 19.0, 36.0)] == [
+        0.0,
+        0.0,
+        1.0,
+        18.0,
+        24.0,
+        41.0,
+    ]
 
 
 @pytest.mark.parametrize(
