@@ -5,9 +5,7 @@ from collections.abc import Callable
 from flask import Blueprint, Response, request
 from marshmallow import ValidationError
 
-from schemas.audit import audit_of
 from schemas.strict import Number
-from service.audit.audit import audit, audit_cook
 from service.web.bodies import NDJSON, media_type
 from service.web.conversation import Conversation
 from service.web.json_text import json_response
@@ -26,6 +24,10 @@ def audits(conversation: Conversation, settings: Settings, guard: Callable[[], N
 
     @blueprint.post("/v1/audits")
     def answer_a_set() -> Response:
+        # What audits is loaded by the first who asks for it: decisions start without it.
+        from schemas.audit import audit_of
+        from service.audit.audit import audit, audit_cook
+
         media_type(NDJSON)
         level = _level()
         audited = [audit_cook(one.finished, one.programme) for one in posted_cooks(conversation, settings)]
