@@ -6,8 +6,13 @@ request's answer the same byte for byte. An old token can always be shown again;
 """
 
 import base64
+import binascii
 import hmac
 from collections.abc import Sequence
+from functools import lru_cache
+
+from itsdangerous import BadSignature, Signer
+from itsdangerous.signer import SigningAlgorithm
 
 
 class TokenError(ValueError):
@@ -28,14 +33,12 @@ class Tokens:
     def __init__(self, keys: Sequence[bytes], *, purpose: str, longest: int) -> None:
         """Keys oldest to newest. Tokens of another purpose do not open; nor do any over `longest` characters."""
         derived = [hmac.digest(key, purpose.encode(), "sha256") for key in keys]
-        # What a signature begins with is the same for every token of a key, and worked out once.
-        self._newest_first = [hmac.new(key, digestmod="sha256") for key in reversed(derived)]
+        self._signer = Signer(derived, key_derivation="none", algorithm=_HmacSha256())
         self.longest = longest
 
     def seal(self, payload: bytes) -> str:
         """The token for this payload. It may be longer than `longest`: whoever hands it out has to look."""
-        text = _text(payload)
-        return f"{text.decode()}.{_signature(self._newest_first[0], text).decode()}"
+        return self._signer.sign(_text(payload)).decode("ascii")
 
     def open(self, token: str) -> bytes:
         """The payload of a token. Raises TokenError."""
@@ -43,17 +46,30 @@ class Tokens:
             raise TokenError(
                 "too-long", f"it has {len(token)} characters; none that was handed out has over {self.longest}"
             )
-        text, _, signature = token.encode("utf-8", "surrogatepass").rpartition(b".")
+        try:
+            text = self._signer.unsign(token.encode("ascii"))
+            payload = base64.urlsafe_b64decode(text + b"=" * (-len(text) % 4))
+        except (UnicodeEncodeError, BadSignature, binascii.Error) as error:
+            raise TokenError("altered", "it was altered, or its key is retired") from error
         # Base64 can spell the same signature in several ways; only ours is taken.
-        if not any(hmac.compare_digest(signature, _signature(begun, text)) for begun in self._newest_first):
-            raise TokenError("altered", "it was altered, or its key is retired")
-        return base64.urlsafe_b64decode(text + b"=" * (-len(text) % 4))
+        signature = token.rpartition(".")[2].encode("ascii")
+        if signature != _text(base64.urlsafe_b64decode(signature + b"=" * (-len(signature) % 4))):
+            raise TokenError("altered", "it was altered")
+        return payload
 
 
-def _signature(begun: hmac.HMAC, text: bytes) -> bytes:
-    whole = begun.copy()
-    whole.update(text)
-    return _text(whole.digest())
+class _HmacSha256(SigningAlgorithm):
+    """HMAC (RFC 2104) from a beginning that is worked out once for each key."""
+
+    def get_signature(self, key: bytes, value: bytes) -> bytes:
+        begun = _begun(key).copy()
+        begun.update(value)
+        return begun.digest()
+
+
+@lru_cache(maxsize=16)
+def _begun(key: bytes) -> hmac.HMAC:
+    return hmac.new(key, digestmod="sha256")
 
 
 def _text(payload: bytes) -> bytes:
