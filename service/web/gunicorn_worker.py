@@ -1,8 +1,9 @@
 """Gunicorn workers that answer with a problem document even what never reaches the application.
 
 They also have little patience: a client that falls silent in the middle of a request loses its connection before the
-worker itself is taken for dead. And they can linger: told to stop, a worker says so at /readyz and goes on answering
-for COOKSTOP_DRAIN_S seconds, in which whoever sends it requests can notice.
+worker itself is taken for dead, and one that has its answer is not waited for. And they can linger: told to stop, a
+worker says so at /readyz and goes on answering for COOKSTOP_DRAIN_S seconds, in which whoever sends it requests can
+notice.
 """
 
 import os
@@ -94,9 +95,34 @@ class ProblemWorker(_Telling, SyncWorker):
         client.settimeout(PATIENCE_S)
         super().handle(listener, client, addr)
 
+    def handle_request(self, listener: socket.socket, req: Request, client: socket.socket, addr: Any) -> bool:
+        """Answer one request, and hang up on a client that has said all it had to say.
+
+        Gunicorn would wait until the client hangs up too, which keeps the only thread of a worker from its next.
+        """
+        answered = super().handle_request(listener, req, client, addr)
+        if not self.cfg.is_ssl and _is_read_to_its_end(req) and _is_silent(client):
+            client.close()
+        return answered
+
 
 class ThreadedProblemWorker(_Telling, ThreadWorker):
     """As many requests at a time as there are threads, on connections that are kept."""
+
+
+def _is_read_to_its_end(request: Request) -> bool:
+    """Whether the body has a length, and all of it was read."""
+    return request.body is not None and getattr(request.body.reader, "length", None) == 0
+
+
+def _is_silent(client: socket.socket) -> bool:
+    """Whether nothing that a client has sent is still unread, for which closing would take the answer from it."""
+    client.setblocking(False)
+    try:
+        client.recv(1, socket.MSG_PEEK)
+    except BlockingIOError:
+        return True
+    return False
 
 
 def _slug(error: BaseException) -> str:
