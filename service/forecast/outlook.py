@@ -39,6 +39,7 @@ class Outlook(NamedTuple):
         disagree: sound and steam are further apart than their spreads allow.
         inferred: further numbers to tell, by the sensor that they come from; None where one is not known.
         few_pops: so few pops were heard before any steam that they are not yet the sound of a bag.
+        heard_share: share of the pops that the microphone seems to hear; None while there is nothing to tell it by.
         food: of a programme that is led by steam alone; None where the sound counts too.
     """
 
@@ -51,4 +52,5 @@ class Outlook(NamedTuple):
     disagree: bool
     inferred: Mapping[str, Mapping[str, float | Mapping[str, float] | None]]
     few_pops: bool = False
+    heard_share: float | None = None
     food: Food | None = None

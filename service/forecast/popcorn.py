@@ -9,7 +9,8 @@ Each hypothesis implies a typical first silence (service.forecast.first_silence)
 distribution of the stop time on the heating clock.
 
 A microphone hears only a share of all pops. That share scales the number of kernels and not the shape; the number that
-a bag of this mass holds says something about the share.
+a bag like this one holds says something about the share: far fewer pops than that are a faint microphone, rather than a bag
+that is smaller than any.
 
 When sound and steam are further apart than their spreads allow, the sound decides as long as the microphone is usable.
 """
@@ -41,12 +42,13 @@ class _Hypotheses(NamedTuple):
     """Grid points that carry weight.
 
     log_stop: (n,) logarithm of the typical first silence (s on the heating clock); weights: (k, n) by sound alone and, where
-    there is steam, by sound and steam; unheard: (n,) kernels that will still pop.
+    there is steam, by sound and steam; unheard: (n,) kernels that will still pop; share: (n,) share of the pops that is heard.
     """
 
     log_stop: FloatArray
     weights: FloatArray
     unheard: FloatArray
+    share: FloatArray
 
 
 def popcorn_outlook(programme: Programme, setup: Setup, cook: Cook, clock: HeatingClock, reach_sd: float) -> Outlook:
@@ -91,6 +93,7 @@ def popcorn_outlook(programme: Programme, setup: Setup, cook: Cook, clock: Heati
         led_by=led_by,
         disagree=disagree,
         few_pops=onset_s is None and acoustic.pops < _curve_least_pops(model, moisture),
+        heard_share=_mean(held.share, held.weights[-1]),
         inferred={"acoustic": {"kernels_left": _left(held.unheard, held.weights[0], reach_sd)}},
     )
 
@@ -145,16 +148,19 @@ def _hypotheses(
     cdf = likelihood.cdf.take(places, mode="clip")
     corrected = likelihood.pops_corrected
     log_heard = np.log((corrected + prior.shape) / (cdf + prior.rate) * cells.clear)
-    log_share = _log_heard_share(bag, log_heard)
+    # Of a bag that pops late more is expected.
+    log_share = bag.share.at(log_heard - bag.kernels_exponent * (cells.log_location - bag.log_location))
     log_stop = log_typical_stop(model.silence, cells.silence, log_heard - log_share, cells.log_location, log_gap)
     weights = np.empty((1 if log_onset is None else 2, places.size))
     np.subtract(log_sound.take(places, mode="clip"), most_by_sound, out=weights[0])
     if log_onset is not None:
         np.subtract(log_both.take(places, mode="clip"), most_by_both, out=weights[1])
+    share = np.exp(log_share)
     return _Hypotheses(
         log_stop=log_stop,
         weights=np.exp(weights, out=weights),
-        unheard=remaining_mean(round(corrected), cdf, prior.shape, prior.rate) * np.exp(-log_share),
+        unheard=remaining_mean(round(corrected), cdf, prior.shape, prior.rate) / share,
+        share=share,
     )
 
 
@@ -176,12 +182,8 @@ def _log_kernels_prior(likelihood: PopLikelihood, prior: PopPrior) -> FloatArray
     return log_weight
 
 
-def _log_heard_share(bag: BagPrior, log_heard: FloatArray) -> FloatArray:
-    """Logarithm of the share heard of all kernels that pop, from those that will be: drawn to what the bag should hold."""
-    log_share: FloatArray = np.minimum(log_heard - bag.log_kernels, 0.0)
-    log_share *= bag.share_trust
-    log_share += (1.0 - bag.share_trust) * bag.log_heard_share
-    return log_share
+def _mean(values: FloatArray, weight: FloatArray) -> float:
+    return float(weight.dot(values)) / float(weight.sum())
 
 
 def _left(unheard: FloatArray, weight: FloatArray, reach_sd: float) -> dict[str, float]:

@@ -23,6 +23,7 @@ from service.units import FloatArray
 _CLUTTER_WEIGHTS = (0.6, 0.3, 0.1)
 _LEAST_SHARE = 1e-6
 _NEGLIGIBLE_LOG = -8.0
+_SHARE_REACH, _SHARE_NODES = 4.0, 81
 # As heavy as tails can be while mean and spread still mean what they say.
 _DEGREES_OF_FREEDOM = 4.0
 
@@ -111,6 +112,19 @@ class PopcornModel:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class HeardShare:
+    """The share of the pops that is heard, by how many will be heard in all: mean logarithm at nodes of that logarithm."""
+
+    log_heard: FloatArray
+    log_share: FloatArray
+
+    def at(self, log_heard: FloatArray) -> FloatArray:
+        """Mean logarithm of the share, for any array of logarithms of the number that will be heard."""
+        log_share: FloatArray = np.interp(log_heard, self.log_heard, self.log_share)
+        return log_share
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class BagPrior:
     """What is known of one bag beforehand.
 
@@ -118,16 +132,16 @@ class BagPrior:
         log_location, location_log_sd: mean and standard deviation of the logarithm of the location.
         pops: the same over the grid, with the number of pops that should be heard.
         log_kernels: logarithm of how many should pop.
-        log_heard_share: logarithm of the share of them that the microphone hears, before any is heard.
-        share_trust: how far a number that was heard moves that share, and not the number of kernels.
+        kernels_exponent: power of its time to popping with which the kernels grow; 0 where the mass is known.
+        share: share of them that the microphone hears.
     """
 
     log_location: float
     location_log_sd: float
     pops: PopPrior
     log_kernels: float
-    log_heard_share: float
-    share_trust: float
+    kernels_exponent: float
+    share: HeardShare
 
 
 @lru_cache(maxsize=32)
@@ -249,6 +263,30 @@ def _bag_prior(programme: Programme, grid: PopGrid, rated_w: float | None, load_
             rate=shape / (kernels * heard_share),
         ),
         log_kernels=log(kernels),
-        log_heard_share=log(heard_share),
-        share_trust=heard_share_log_sd**2 / (heard_share_log_sd**2 + kernels_log_sd**2),
+        kernels_exponent=number("kernels_exponent") if load_g is None else 0.0,
+        share=_heard_share(
+            log(kernels),
+            kernels_log_sd,
+            np.array(
+                ((log(heard_share), heard_share_log_sd), (log(number("faint_share")), number("faint_share_log_sd")))
+            ),
+            number("faint_probability"),
+        ),
     )
+
+
+def _heard_share(
+    log_kernels: float, kernels_log_sd: float, microphones: FloatArray, faint_probability: float
+) -> HeardShare:
+    """Kernels and share are log-normal, the share that of a usual or of a faint microphone: what a number heard says of it.
+
+    microphones: (2, 2) mean and standard deviation of the logarithm of the share, of the usual and of the faint one.
+    """
+    log_heard = log_kernels + np.linspace(-_SHARE_REACH, _SHARE_REACH, _SHARE_NODES)
+    middle, log_sd = microphones.T[:, :, None]
+    variance = log_sd**2 + kernels_log_sd**2
+    log_share = np.minimum(middle + (log_heard - log_kernels - middle) * log_sd**2 / variance, 0.0)
+    deviation = log_heard - log_kernels - middle
+    weight = np.exp(-0.5 * deviation**2 / variance) / np.sqrt(variance)
+    weight *= np.array(((1.0 - faint_probability,), (faint_probability,)))
+    return HeardShare(log_heard=log_heard, log_share=(weight * log_share).sum(axis=0) / weight.sum(axis=0))

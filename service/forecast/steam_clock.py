@@ -26,7 +26,7 @@ def stop_by_steam(model: PopcornModel, bag: BagPrior, log_onset: float, log_gap:
     """The stop for an onset of steam and a silence that ends the cook: logarithms of seconds on the heating clock."""
     node = floor(log_onset / _APART)
     t = log_onset / _APART - node
-    known = (bag.log_location, bag.location_log_sd, bag.log_kernels)
+    known = (bag.log_location, bag.location_log_sd, bag.log_kernels, bag.kernels_exponent)
     before, here, after, beyond = (
         _at_node(model.silence, model.openings, known, log_gap, node + step) for step in (-1, 0, 1, 2)
     )
@@ -45,16 +45,17 @@ def stop_by_steam(model: PopcornModel, bag: BagPrior, log_onset: float, log_gap:
 
 @lru_cache(maxsize=4096)
 def _at_node(
-    silence: SilenceTable, openings: Openings, known: tuple[float, float, float], log_gap: float, node: int
+    silence: SilenceTable, openings: Openings, known: tuple[float, float, float, float], log_gap: float, node: int
 ) -> tuple[float, float]:
     """Mean and standard deviation of the logarithm of the stop, for the onset of a node.
 
-    `known` of the bag are the middle and the spread of its log location, and its log kernels: small, since it is remembered.
+    `known` of the bag are the middle and the spread of its log location, its log kernels and their exponent: small, since it
+    is remembered.
     """
-    middle, log_sd, log_kernels = known
+    middle, log_sd, log_kernels, exponent = known
     log_location = node * _APART - openings.x
     log_weight = openings.log_weight + log_location_weight(log_location, middle, log_sd)
-    kernels = np.full(log_location.size, log_kernels)
+    kernels = log_kernels + exponent * (log_location - middle)
     log_stop = log_typical_stop(silence, openings.silence, kernels, log_location, log_gap)
     (stop,) = stop_times(log_stop, np.exp(log_weight - log_weight.max())[None])
     return stop.log_mean, stop.log_sd

@@ -82,6 +82,7 @@ def _situation(
         led_by=outlook.led_by,
         disagree=outlook.disagree,
         limits=limits,
+        heard_share=outlook.heard_share,
         food=outlook.food,
     )
 

@@ -28,6 +28,7 @@ class Limits:
         top_up_s, top_up_least_s: the most heating after a restart, and the least before a silence counts.
         stop_least_pops: pops that a stop by sound alone takes for granted.
         steam_lasts_s: no food is taken for done before its steam has been seen for so long; 0 where the sound counts.
+        silence_share: a microphone that hears less than this share of the pops must hear a longer silence.
         stop_lull_s: the silence that does after fewer.
         post_least_s, post_typical_s, post_most_s: how soon the next question is worth asking (cook clock).
     """
@@ -43,6 +44,7 @@ class Limits:
     top_up_least_s: float
     stop_least_pops: float
     stop_lull_s: float
+    silence_share: float
     steam_lasts_s: float
     post_least_s: float
     post_typical_s: float
@@ -72,6 +74,7 @@ def _limits(programme: Programme, setup: Setup, dry_until_s: float | None) -> Li
         top_up_least_s=number("top_up_least_s"),
         stop_least_pops=number("stop_least_pops"),
         stop_lull_s=number("stop_lull_s"),
+        silence_share=number("silence_share"),
         steam_lasts_s=0.0,
         post_least_s=number("post_least_s"),
         post_typical_s=number("post_typical_s"),

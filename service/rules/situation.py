@@ -24,6 +24,7 @@ class Situation(NamedTuple):
         led_by: which evidence the forecast rests on: `sound`, `steam`, `both`, or None.
         disagree: sound and steam contradict each other.
         limits: what to hold all that against.
+        heard_share: share of the pops that the microphone seems to hear; None where that is not known.
         food: of a programme that is led by steam alone; None where the sound counts too.
     """
 
@@ -38,6 +39,7 @@ class Situation(NamedTuple):
     led_by: LedBy | None
     disagree: bool
     limits: Limits
+    heard_share: float | None = None
     food: Food | None = None
 
     @property

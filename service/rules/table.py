@@ -113,7 +113,9 @@ def silence_heard(now: Situation) -> Said | None:
         or now.heating_s < now.limits.hold_off_s
     ):
         return None
-    if sound.silence_s >= now.limits.gap_s and ahead.low_s <= 0.0 and not _popped_too_little(now):
+    # What a microphone that hears few pops takes for a silence need be none.
+    hears = 1.0 if now.heard_share is None else min(now.heard_share / now.limits.silence_share, 1.0)
+    if sound.silence_s * hears >= now.limits.gap_s and ahead.low_s <= 0.0 and not _popped_too_little(now):
         return Said(
             says="A silence as long as the one that ends a cook was heard where the forecast allows it.",
             value=sound.silence_s,

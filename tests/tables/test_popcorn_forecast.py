@@ -9,7 +9,7 @@ from service.forecast.stop_time import stop_time
 from service.readings.cook import EMPTY, Cook
 from service.readings.heating import HeatingClock
 from service.rules.decision import Remaining, Setup
-from tests.cooks import NOTHING_SAID, POPCORN, ask, drawn_pops_s, steaming_rows, told
+from tests.cooks import NOTHING_SAID, POPCORN, ask, drawn_pops_s, first_stop, steaming_rows, told
 
 PEAK_S, OPENED_S = 100.0, 97.0
 SOUND = Cook.of(pops_s=drawn_pops_s(420, PEAK_S, 14.0, seed=5))
@@ -206,3 +206,54 @@ def test_kernels_left_fall_to_hardly_any() -> None:
 def test_a_distribution_without_any_weight_is_refused() -> None:
     with pytest.raises(ValueError, match="weight"):
         stop_time(np.array([100.0, 110.0]), np.zeros(2))
+
+
+# What the microphone hears of all pops
+
+
+def thinned(cook: Cook, share: float, seed: int = 0) -> Cook:
+    """The same cook by a microphone that hears this share of its pops."""
+    heard = np.random.default_rng(seed).random(cook.pops_ms.size) < share
+    return Cook.of(pops_s=cook.pops_ms[heard] / 1000.0).merged(STEAM)
+
+
+@pytest.mark.parametrize("share", [0.2, 0.3, 0.5])
+def test_a_microphone_that_hears_few_pops_does_not_make_a_small_bag(share: float) -> None:
+    """Ten seeded bags: the stop is near the window of good stops all the same, where a small bag would be over before."""
+    stops_s = []
+    for seed in range(10):
+        bag = Cook.of(pops_s=drawn_pops_s(420, PEAK_S, 14.0, seed=seed))
+        stops_s.append(first_stop(thinned(bag, share, seed), from_s=60.0).as_of_s)
+    assert np.mean([GOOD_S[0] - 4.0 <= stop_s <= GOOD_S[1] + 4.0 for stop_s in stops_s]) >= 0.8
+    assert float(np.median(stops_s)) == pytest.approx(GOOD_S[0] + 2.0, abs=5.0)
+
+
+def test_how_much_is_heard_is_told_from_how_many_pops_there_should_be() -> None:
+    shares = [outlook(thinned(BOTH, share), 118.0).heard_share for share in (0.15, 0.4, 1.0)]
+    assert None not in shares
+    faint, middling, usual = (share for share in shares if share is not None)
+    assert faint < 0.35
+    assert faint < middling < usual
+    assert usual > 0.65
+
+
+def test_a_bag_of_known_mass_tells_the_share_that_is_heard_at_once() -> None:
+    few = thinned(BOTH, 0.4)
+    unknown, known = (outlook(few, 118.0, setup).heard_share for setup in (NOTHING_SAID, Setup(load_g=81.0)))
+    assert known == pytest.approx(0.4, abs=0.15)
+    assert unknown is not None
+    assert known is not None
+    assert abs(known - 0.4) < abs(unknown - 0.4)
+
+
+def test_bags_that_pop_sooner_are_taken_for_smaller_ones() -> None:
+    """Of as many pops heard, a larger share where the bag was soon done: it was small, and not the microphone faint."""
+
+    def share(stretch: float) -> float | None:
+        pops_s = drawn_pops_s(180, PEAK_S, 14.0, seed=3) * stretch
+        return outlook(Cook.of(pops_s=pops_s), 120.0 * stretch).heard_share
+
+    small, large = share(0.7), share(1.4)
+    assert small is not None
+    assert large is not None
+    assert small > large + 0.05

@@ -27,6 +27,7 @@ LIMITS = Limits(
     top_up_least_s=4.0,
     stop_least_pops=40.0,
     stop_lull_s=15.0,
+    silence_share=0.6,
     steam_lasts_s=0.0,
     post_least_s=0.5,
     post_typical_s=1.0,
@@ -215,6 +216,17 @@ def test_a_silence_that_no_good_microphone_heard_is_no_silence(status: str) -> N
     quiet = {"remaining": ahead(5.0), "led_by": "steam"}
     assert "silence-heard" not in codes(situation(acoustic=ear(status, silence_s=30.0), **quiet))
     assert "silence-heard" in codes(situation(acoustic=ear("usable", silence_s=30.0), **quiet))
+
+
+@pytest.mark.parametrize(
+    ("heard_share", "silence_s", "is_heard"),
+    [(None, 2.0, True), (0.6, 2.0, True), (0.3, 2.0, False), (0.3, 3.9, False), (0.3, 4.0, True), (0.9, 1.9, False)],
+)
+def test_a_microphone_that_hears_few_pops_must_hear_a_longer_silence(
+    heard_share: float | None, silence_s: float, *, is_heard: bool
+) -> None:
+    quiet = situation(acoustic=ear(silence_s=silence_s), remaining=ahead(5.0), led_by="sound", heard_share=heard_share)
+    assert ("silence-heard" in codes(quiet)) == is_heard
 
 
 def test_the_sensor_that_is_followed_is_named_when_two_disagree() -> None:
