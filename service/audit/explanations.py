@@ -2,7 +2,8 @@
 
 * timer: one time, on the cook clock or of heating.
 * steam: a ratio of the onset on the heating clock; the same, noticed or waited for some seconds later; a constant alone.
-* sound: a silence of unknown length, heard from the peak on or after ten sounds; or the typical one, as for a rate of pops.
+* sound: a silence of unknown length, heard from the peak on or after ten sounds; a few sounds in a longer while; or the typical
+  silence, as for any other rule on the rate of pops.
 * something else: one time for each size of bag; the mass of the bag; no rule at all, only a usual time. Where nobody said the
   masses: a few fixed times, set for sizes or not; or the size, which the steam follows too (service.audit.unsaid_sizes).
 
@@ -16,17 +17,17 @@ from math import exp, log
 import numpy as np
 
 from service.audit.evidence_of_fit import ErrorPrior, explained
-from service.audit.explained_by_silence import BEGINS, explain_by_silence
+from service.audit.explained_by_listening import LISTENERS, explain_by_listening
 from service.audit.listening import GAPS_S
 from service.audit.sizes import size_classes
 from service.audit.stop_cues import StopCues
+from service.audit.tails import normal_quantile
 from service.audit.unsaid_sizes import by_fixed_times, by_size_like_steam
 from service.audit.variants import Explanation, Variant, weigh
 from service.programs.programme import Programme
 from service.units import FloatArray, IntArray
 
 _ADDED = 21
-_ADDED_REACH = 2.0
 
 
 def explanations(cues: Sequence[StopCues], numbers: Programme) -> tuple[Explanation, ...]:
@@ -44,7 +45,7 @@ def explanations(cues: Sequence[StopCues], numbers: Programme) -> tuple[Explanat
         return explained(values, usual.design, usual.prior_mean, usual.prior_sd, usual.errors).log_evidence
 
     found = [weigh(variant, unexplained) for variant in variants]
-    found += [explain_by_silence(cues, begin, numbers, unexplained) for begin in range(len(BEGINS))]
+    found += [explain_by_listening(cues, listener, numbers, unexplained) for listener in range(len(LISTENERS))]
     return tuple(one for one in found if one is not None)
 
 
@@ -76,7 +77,7 @@ def _by_steam(cues: Sequence[StopCues], numbers: Programme) -> list[Variant]:
     onset_u_s = _onsets_u_s(cues)
     errors = _errors(numbers, "steam_error", "steam_error_log_sd", stop_u)
     late_by = np.where(np.isnan(onset_u_s), 0.0, 1.0 / onset_u_s)
-    added_s = number("steam_added_s") + number("steam_added_sd_s") * np.linspace(-_ADDED_REACH, _ADDED_REACH, _ADDED)
+    added_s = number("steam_added_s") + number("steam_added_sd_s") * _normal_scores(_ADDED)
     ratio, ratio_sd = log(number("steam_ratio")), number("steam_ratio_log_sd")
     return [
         Variant(
@@ -110,6 +111,11 @@ def _by_steam(cues: Sequence[StopCues], numbers: Programme) -> list[Variant]:
             says=lambda place, _: f"{added_s[place]:.0f} s of heating after steam",
         ),
     ]
+
+
+def _normal_scores(number: int) -> FloatArray:
+    """(number,) values of a standard normal that are equally likely, in ascending order."""
+    return np.array([normal_quantile((place + 0.5) / number) for place in range(number)])
 
 
 def _by_rate_of_sound(cues: Sequence[StopCues], log_s: FloatArray, numbers: Programme) -> Variant:

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service.units import FloatArray
+from service.units import FloatArray, IntArray
 
 BIN_S = 0.125
 GAPS_S: tuple[float, ...] = tuple(np.arange(1.0, 5.01, 0.25).tolist())
@@ -47,26 +47,37 @@ def log_density_of_stop(pops_s: FloatArray, stop_s: float, begin: int, numbers: 
     """
     begin_s = float(pops_s[begin])
     bins = int((stop_s - begin_s) / BIN_S) + 1
-    heard = _heard(pops_s, begin_s, bins, stop_s, numbers.missed_ratio)
-    stops = _stops(heard)
-    late_s = stop_s - begin_s - np.arange(bins) * BIN_S
-    kernel = np.exp(-0.5 * (late_s / numbers.sound_late_s) ** 2) * np.sqrt(2.0 / np.pi) / numbers.sound_late_s
-    log_density: FloatArray = np.log(np.tensordot(kernel, stops, axes=1) + _HARDLY)
+    edges_s = begin_s + np.arange(bins + 1, dtype=np.float64) * BIN_S
+    heard = heard_in(np.diff(pops_s.searchsorted(edges_s)), missed_in(pops_s, edges_s, stop_s, numbers.missed_ratio))
+    density = np.tensordot(lateness(bins, stop_s - begin_s, numbers), _stops(heard), axes=1)
+    log_density: FloatArray = np.log(density + _HARDLY)
     return log_density
 
 
-def _heard(pops_s: FloatArray, begin_s: float, bins: int, stop_s: float, missed_ratio: float) -> FloatArray:
-    """(bins, Q) probability that something is heard in each bin."""
-    edges_s = begin_s + np.arange(bins + 1) * BIN_S
+def lateness(bins: int, since_s: float, numbers: ListeningNumbers) -> FloatArray:
+    """(bins,) density (1/s) of a stop so long after the first bin begins, for what was due in each."""
+    late_s = since_s - np.arange(bins) * BIN_S
+    density: FloatArray = (
+        np.exp(-0.5 * (late_s / numbers.sound_late_s) ** 2) * np.sqrt(2.0 / np.pi) / numbers.sound_late_s
+    )
+    return density
+
+
+def missed_in(pops_s: FloatArray, edges_s: FloatArray, stop_s: float, missed_ratio: float) -> FloatArray:
+    """(bins, Q) pops that we missed and the control is expected to hear, between each two of the edges."""
     middle_s = edges_s[:-1] + BIN_S / 2.0
-    counts = np.diff(pops_s.searchsorted(edges_s))
     near = pops_s.searchsorted(middle_s + _RATE_WINDOW_S / 2.0) - pops_s.searchsorted(middle_s - _RATE_WINDOW_S / 2.0)
     listened_s = np.clip(stop_s - middle_s, 0.0, _RATE_WINDOW_S / 2.0) + _RATE_WINDOW_S / 2.0
     rate_per_s = np.maximum(near / listened_s, _LEAST_RATE_PER_S)
+    missed: FloatArray = missed_ratio * (1.0 - np.array(HEARING)) * rate_per_s[:, None] * BIN_S
+    return missed
+
+
+def heard_in(counts: IntArray, missed: FloatArray) -> FloatArray:
+    """(bins, Q) probability that something is heard, of (bins,) pops of ours and (bins, Q) expected others."""
     hearing = np.array(HEARING)
     misses = np.where(hearing < 1.0, 1.0 - hearing, _HARDLY)
-    unheard_log = np.log(misses) * counts[:, None] - missed_ratio * (1.0 - hearing) * rate_per_s[:, None] * BIN_S
-    heard: FloatArray = -np.expm1(unheard_log)
+    heard: FloatArray = -np.expm1(np.log(misses) * counts[:, None] - missed)
     return heard
 
 

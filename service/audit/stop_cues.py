@@ -1,9 +1,9 @@
 """What each kind of control would have gone by in one cook: the clock, the steam, the sound, the size of the bag.
 
 Model. A control by steam multiplies the onset of steam, on the heating clock. A control by sound waits for a silence, from
-the peak or from the tenth sound on: how probable the stop is under each (service.audit.listening), and the typical
-silence by the posterior of the pops until the stop (service.forecast.first_silence), which any rule on the rate of pops
-comes near to.
+the peak or from the tenth sound on, or until it counts but a few sounds in a longer while: how probable the stop is under
+each (service.audit.listening, counting). The typical silence, by the posterior of the pops until the stop
+(service.forecast.first_silence), is what any other rule on the rate of pops comes near to.
 
 Range. Cooks of which the stop is known. A cue is None where its sensor showed nothing.
 """
@@ -12,7 +12,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from service.audit.listening import GAPS_S, ListeningNumbers, log_density_of_stop
+from service.audit import counting, listening
+from service.audit.listening import GAPS_S, ListeningNumbers
 from service.audit.numbers import audit_numbers
 from service.forecast.popcorn import popcorn_outlook
 from service.forecast.stop_time import StopTime
@@ -23,6 +24,8 @@ from service.readings.cook import Cook
 from service.readings.heating import HeatingClock
 from service.units import FloatArray
 
+COUNTED = (3, 5)
+"""Of how many sounds a control may find that they have become rare."""
 _TENTH = 9
 _PEAK_WINDOW_S = 5.0
 _TYPICAL_GAPS_S = (1.0, 2.0, 3.5, 5.0)
@@ -33,8 +36,9 @@ class SoundCues:
     """What the sound makes of a stop, for each of GAPS_S.
 
     Attributes:
-        log_density: (2, G, Q) logarithm of the density (1/s) of the stop for a control that listens from the peak on, and
-            from the tenth sound on, for each silence and hearing.
+        log_density: (2 + COUNTED, G, Q) logarithm of the density (1/s) of the stop for each silence and hearing, of a control
+            that waits for it from the peak on, and from the tenth sound on; and of one that counts so many sounds and finds
+            them as far apart as that.
         typical_s: (G,) when half of all listeners would have heard such a silence (s, cook clock).
     """
 
@@ -103,7 +107,10 @@ def _sound_cues(cook: Cook, clock: HeatingClock, by_sound: list[StopTime]) -> So
     begins = (_densest(pops_s), min(_TENTH, pops_s.size - 1))
     typical_s = np.array([cook_s_of(clock, one.at_sd(0.0)) for one in by_sound])
     return SoundCues(
-        log_density=np.stack([log_density_of_stop(pops_s, stop_s, begin, numbers) for begin in begins]),
+        log_density=np.stack(
+            [listening.log_density_of_stop(pops_s, stop_s, begin, numbers) for begin in begins]
+            + [counting.log_density_of_stop(pops_s, stop_s, begins[0], sounds, numbers) for sounds in COUNTED]
+        ),
         typical_s=np.interp(np.log(GAPS_S), np.log(_TYPICAL_GAPS_S), typical_s),
     )
 

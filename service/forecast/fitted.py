@@ -9,7 +9,9 @@ Model. The profile speaks of the oven as a whole, the programme of its parts:
   known more closely than for any oven, and in a weak oven the time in which nothing need have happened yet;
 * a rate of clutter is a share of false pops in a typical bag, with some room around it.
 
-The lag is not used: what of it the dating of the onset leaves is in a fitted delay.
+Two values are told and not used, since nothing is left for them to do. What the dating of the onset leaves of the lag is in a
+fitted delay; the rest of its error goes with the bag, not with the lag. The duty cycle shows in the readings of the power
+before anything pops or steams, and without such readings it is part of the share of power.
 
 Range. Believed within the limits that the programme sets (`oven_...`), so that a wrong profile moves a stop by little, and
 neither the most heating nor that of a blind cook at all. Of a programme that does not listen only the delay changes: the

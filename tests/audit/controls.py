@@ -42,13 +42,19 @@ def steam_seen(bags: Sequence[BagCooked], rng: np.random.Generator) -> list[floa
 
 def own_microphone(bags: Sequence[BagCooked], rng: np.random.Generator) -> list[float]:
     """The first two seconds of silence after the peak, heard through a microphone of its own."""
-    ear = drawn_parts({"it": Microphone}, {"it": {**USUAL["microphone"], "timing": (0.0, 0.5)}}, {}, rng)["it"]
-    return [_silence_s(heard_s(ear, bag.popped_s, bag.until_s, rng), 2.0) for bag in bags]
+    ear = _own_ear(rng)
+    return [_too_few_s(heard_s(ear, bag.popped_s, bag.until_s, rng), 1, 2.0) for bag in bags]
+
+
+def own_count(bags: Sequence[BagCooked], rng: np.random.Generator) -> list[float]:
+    """Fewer than three sounds in six seconds after the peak, heard through a microphone of its own."""
+    ear = _own_ear(rng)
+    return [_too_few_s(heard_s(ear, bag.popped_s, bag.until_s, rng), 3, 6.0) for bag in bags]
 
 
 def same_microphone(bags: Sequence[BagCooked], rng: np.random.Generator) -> list[float]:
     """The same, heard through the microphone that wrote the log."""
-    return [_silence_s(bag.cook.pops_ms / 1000.0, 2.0) + rng.uniform(0.0, 0.5) for bag in bags]
+    return [_too_few_s(bag.cook.pops_ms / 1000.0, 1, 2.0) + rng.uniform(0.0, 0.5) for bag in bags]
 
 
 def size_timer(bags: Sequence[BagCooked], rng: np.random.Generator) -> list[float]:
@@ -67,6 +73,7 @@ CONTROLS: Mapping[str, tuple[Kind, Control]] = {
     "steam-seen": ("steam", steam_seen),
     "own-microphone": ("sound", own_microphone),
     "same-microphone": ("sound", same_microphone),
+    "own-count": ("sound", own_count),
     "size-timer": ("something-else", size_timer),
     "anything": ("something-else", anything),
 }
@@ -101,9 +108,13 @@ def _by_steam(bags: Sequence[BagCooked], rng: np.random.Generator, late_s: float
     return stops_s
 
 
-def _silence_s(sounds_s: FloatArray, gap_s: float) -> float:
-    """When the first silence after the densest few seconds is over."""
+def _own_ear(rng: np.random.Generator) -> Microphone:
+    return drawn_parts({"it": Microphone}, {"it": {**USUAL["microphone"], "timing": (0.0, 0.5)}}, {}, rng)["it"]
+
+
+def _too_few_s(sounds_s: FloatArray, least: int, while_s: float) -> float:
+    """When there are first fewer than so many sounds in a while, after the densest few seconds."""
     held = np.arange(sounds_s.size) - sounds_s.searchsorted(sounds_s - PEAK_WINDOW_S)
     after = sounds_s[int(held.argmax()) :]
-    long = np.flatnonzero(np.diff(after) >= gap_s)
-    return float(after[long[0]] if long.size else after[-1]) + gap_s
+    sparse = np.flatnonzero(after[least:] - after[:-least] >= while_s)
+    return float(after[sparse[0]] if sparse.size else after[-least]) + while_s
