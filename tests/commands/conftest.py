@@ -7,14 +7,22 @@ from collections.abc import Callable, Iterator
 import pytest
 import requests
 
+from tests.commands.parted import parted
 from tests.commands.running import DEADLINE_S, environment, serving
 
 Cookstop = Callable[..., subprocess.CompletedProcess[str]]
 
 
 @pytest.fixture(scope="session")
-def cookstop() -> Cookstop:
-    """Runs the command to its end."""
+def cookstop() -> Iterator[Cookstop]:
+    """Runs the command to its end, in a process that has its imports behind it."""
+    with parted() as commands:
+        yield lambda *arguments, **environ: commands.run(list(arguments), environment(**environ))
+
+
+@pytest.fixture(scope="session")
+def fresh_cookstop() -> Cookstop:
+    """Runs the command to its end, in a process that begins from nothing."""
 
     def run(*arguments: str, **environ: str) -> subprocess.CompletedProcess[str]:
         return subprocess.run(

@@ -15,8 +15,9 @@ def test_help_lists_every_command(cookstop):
 @pytest.mark.parametrize(
     "command", ["serve", "key", "audit", "calibrate", "compare", "listen", "replay", "simulate", "demonstrate"]
 )
-def test_each_help_gives_an_example(cookstop, command):
-    told = cookstop(command, "--help")
+def test_each_help_gives_an_example(fresh_cookstop, command):
+    """From nothing, so that each command is seen to import what it needs."""
+    told = fresh_cookstop(command, "--help")
     assert told.returncode == 0
     assert "Example" in told.stdout
     assert f"  cookstop {command}" in told.stdout

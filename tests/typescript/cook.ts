@@ -3,7 +3,7 @@
 // Prints a line of JSON for each decision. The types are the document's: what it does not say does not compile.
 
 import createClient from "openapi-fetch";
-import type { components, paths } from "./api";
+import type { components, paths } from "./cookstop";
 
 type Request = components["schemas"]["DecisionRequest"];
 
