@@ -2,12 +2,16 @@
 
 from statistics import median
 
+import pytest
+
 from tests.web.fuzz import DECISIONS, REPLAYS, altered, made_up
 
 
-def test_whatever_the_description_lets_one_ask_is_answered_as_described():
-    made = made_up(2000)
-    assert made.cases > 1950
+@pytest.mark.parametrize("part", range(8))
+def test_whatever_the_description_lets_one_ask_is_answered_as_described(part):
+    """Two thousand requests, in parts that several processes share."""
+    made = made_up(255, part)
+    assert made.cases >= 250
     assert set(made.statuses[DECISIONS]) >= {200, 422}
     assert set(made.statuses[REPLAYS]) == {200}
     assert len(made.statuses) >= 9
