@@ -195,18 +195,15 @@ def _gone_deaf(
     before: Heard, heard: Heard, run: slice, model: tuple[PopGrid, PopPrior], limit: float
 ) -> PopLikelihood | None:
     """The likelihood of what was heard before, if so few pops since are too improbable by it; otherwise None."""
-    _, prior = model
     nearby = pop_likelihood(*model, before, run)
-    log_weight = _log_weight(nearby, prior)
+    log_weight = _log_weight(nearby, model[1])
     # Mostly what was heard before leaves no other locations possible than all that was heard does.
-    holds_all = log_weight[:: len(log_weight) - 1].max() < _NEGLIGIBLE_LOG
-    if holds_all and _probability_of_so_few(nearby, log_weight, prior, heard) >= limit:
+    if max(log_weight[end].max() for end in (0, -1)) >= _NEGLIGIBLE_LOG:
+        nearby = nearby.within(hopeful_run(rough_likelihood(*model, before)))
+        log_weight = _log_weight(nearby, model[1]) if nearby.cdf.size else nearby.cdf
+    if nearby.cdf.size and _is_so_few_likely(nearby, log_weight, model[1], heard, limit):
         return None
-    frozen = pop_likelihood(*model, before, hopeful_run(rough_likelihood(*model, before)))
-    shared = frozen.within(run)
-    if shared.cdf.size and _probability_of_so_few(shared, _log_weight(shared, prior), prior, heard) >= limit:
-        return None
-    return frozen
+    return pop_likelihood(*model, before, hopeful_run(rough_likelihood(*model, before)))
 
 
 def _counted(pops_u_s: FloatArray, clock: HeatingClock, until_u_s: float, dead_time_s: float) -> Heard:
@@ -239,12 +236,14 @@ def _log_weight(likelihood: PopLikelihood, prior: PopPrior) -> FloatArray:
     return log_weight
 
 
-def _probability_of_so_few(before: PopLikelihood, log_weight: FloatArray, prior: PopPrior, heard: Heard) -> float:
-    """Probability of hearing no more than was heard since, averaged over the posterior at an earlier moment."""
+def _is_so_few_likely(
+    before: PopLikelihood, log_weight: FloatArray, prior: PopPrior, heard: Heard, limit: float
+) -> bool:
+    """Whether the probability of hearing no more than was heard since, averaged over the posterior before, is so high."""
     (cells,) = (log_weight > _NEGLIGIBLE_LOG).ravel().nonzero()
     weight, cdf = np.exp(log_weight.take(cells, mode="clip")), before.cdf.take(cells, mode="clip")
     cdf_now = before.columns.cdf_mixed.at(heard.log_until, before.rows).take(cells, mode="clip")
     expected = (before.heard.pops + prior.shape) * (cdf_now - cdf) / (cdf + prior.rate)
     terms = np.multiply.accumulate(expected / _NUMBERS[: heard.pops - before.heard.pops, None], axis=0)
     probability = np.exp(-expected) * (1.0 + terms.sum(axis=0))
-    return float(weight.dot(probability) / weight.sum())
+    return float(weight.dot(probability)) >= limit * float(weight.sum())
