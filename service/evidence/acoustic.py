@@ -9,6 +9,7 @@ Range. Silences and rates are in heating time: with the magnetron off nothing is
 """
 
 from dataclasses import dataclass
+from math import exp
 from typing import Literal, NamedTuple, TypeVar
 
 import numpy as np
@@ -198,7 +199,7 @@ def _gone_deaf(
     nearby = pop_likelihood(*model, before, run)
     log_weight = _log_weight(nearby, model[1])
     # Mostly what was heard before leaves no other locations possible than all that was heard does.
-    if max(log_weight[end].max() for end in (0, -1)) >= _NEGLIGIBLE_LOG:
+    if log_weight[:: len(log_weight) - 1].max() >= _NEGLIGIBLE_LOG:
         nearby = nearby.within(hopeful_run(rough_likelihood(*model, before)))
         log_weight = _log_weight(nearby, model[1]) if nearby.cdf.size else nearby.cdf
     if nearby.cdf.size and _is_so_few_likely(nearby, log_weight, model[1], heard, limit):
@@ -240,10 +241,28 @@ def _is_so_few_likely(
     before: PopLikelihood, log_weight: FloatArray, prior: PopPrior, heard: Heard, limit: float
 ) -> bool:
     """Whether the probability of hearing no more than was heard since, averaged over the posterior before, is so high."""
+    since, most = heard.pops - before.heard.pops, before.heard.pops + prior.shape
+    # The heaviest cell alone mostly has so much of the probability that the others need not be looked at.
+    row, column = divmod(int(log_weight.argmax()), log_weight.shape[1])
+    location = before.rows.start + row * before.rows.step
+    cdf_there = before.cdf.item(row, column)
+    cdf_there_now = before.columns.cdf_mixed.at(heard.log_until, slice(location, location + 1, 1)).item(column)
+    expected_there = most * (cdf_there_now - cdf_there) / (cdf_there + prior.rate)
+    if _probability_of_at_most(since, expected_there) >= limit * float(np.add.reduce(np.exp(log_weight), axis=None)):
+        return True
     (cells,) = (log_weight > _NEGLIGIBLE_LOG).ravel().nonzero()
-    weight, cdf = np.exp(log_weight.take(cells, mode="clip")), before.cdf.take(cells, mode="clip")
-    cdf_now = before.columns.cdf_mixed.at(heard.log_until, before.rows).take(cells, mode="clip")
-    expected = (before.heard.pops + prior.shape) * (cdf_now - cdf) / (cdf + prior.rate)
-    terms = np.multiply.accumulate(expected / _NUMBERS[: heard.pops - before.heard.pops, None], axis=0)
+    weight, cdf = np.exp(log_weight.take(cells)), before.cdf.take(cells)
+    cdf_now = before.columns.cdf_mixed.at(heard.log_until, before.rows).take(cells)
+    expected = most * (cdf_now - cdf) / (cdf + prior.rate)
+    terms = np.multiply.accumulate(expected / _NUMBERS[:since, None], axis=0)
     probability = np.exp(-expected) * (1.0 + terms.sum(axis=0))
     return float(weight.dot(probability)) >= limit * float(weight.sum())
+
+
+def _probability_of_at_most(number: int, expected: float) -> float:
+    """That of a Poisson number."""
+    term = total = exp(-expected)
+    for counted in range(1, number + 1):
+        term *= expected / counted
+        total += term
+    return total

@@ -85,8 +85,8 @@ def log_marginal(
     shape. Where cdf + prior_rate is zero and pops were seen, the answer is -inf. With nothing seen under the
     scale-invariant prior the data say nothing, and the answer is log_density_sum as it came.
     """
+    seen, exposure = n + prior_shape, np.add(cdf, prior_rate)
     density = np.asarray(log_density_sum, dtype=np.float64)
-    seen, exposure = n + prior_shape, np.asarray(cdf, dtype=np.float64) + prior_rate
     if seen == 0.0:
         return density + np.zeros_like(exposure)
     if prior_rate > 0.0:

@@ -104,7 +104,7 @@ def heard_pops(pops_u_s: FloatArray, until_u_s: float, dead_time_s: float) -> He
     rate = (before[_AROUND:] - before[:-_AROUND]) / np.maximum(listened_s, _SHORTEST_S)
     live_share = np.maximum(1.0 - rate * dead_time_s, _LEAST_LIVE)
     counts = (before[_NEIGHBOURS + 1 : -_NEIGHBOURS] - before[_NEIGHBOURS : -_NEIGHBOURS - 1]) / live_share
-    corrected = float(counts.sum())
+    corrected = float(np.add.reduce(counts))
     padded = np.zeros(counts.size + 2 * LOCATIONS - 2)
     np.multiply(counts, pops_u_s.size / corrected, out=padded[LOCATIONS - 1 : 1 - LOCATIONS])
     windows: FloatArray = np.ndarray(

@@ -35,13 +35,13 @@ class Vapour(NamedTuple):
     """One entry per humidity reading, in the order of the readings."""
 
     density_g_m3: FloatArray
-    is_known: BoolArray  # the air temperature is that of the reading itself
+    air_decidegrees: IntArray  # as it was told
     is_saturated: BoolArray  # the sensor is at the end of its scale
 
     @property
     def is_assumed(self) -> BoolArray:
         """The air temperature is that of another reading, or the programme's."""
-        return ~self.is_known
+        return self.air_decidegrees == NO_AIR
 
 
 def vapour_g_m3(humidity_permille: IntArray, air_decidegrees: IntArray, *, assumed_air_c: float) -> Vapour:
@@ -53,17 +53,18 @@ def vapour_g_m3(humidity_permille: IntArray, air_decidegrees: IntArray, *, assum
     """
     if humidity_permille.shape != air_decidegrees.shape:
         raise ValueError(f"{humidity_permille.size} humidities came with {air_decidegrees.size} air temperatures")
-    is_known = air_decidegrees != NO_AIR
-    if np.count_nonzero(is_known) < is_known.size:
-        air_decidegrees = _nearest_known(air_decidegrees, is_known, round(10.0 * assumed_air_c))
-    density_g_m3 = _PER_PERMILLE_G_M3.take(air_decidegrees, mode="wrap")
+    # Where some temperature is missing the lowest of them says so.
+    is_whole = not air_decidegrees.size or air_decidegrees.item(air_decidegrees.argmin()) != NO_AIR
+    air = air_decidegrees if is_whole else _nearest_known(air_decidegrees, round(10.0 * assumed_air_c))
+    density_g_m3 = _PER_PERMILLE_G_M3.take(air, mode="wrap")
     density_g_m3 *= humidity_permille
-    return Vapour(density_g_m3=density_g_m3, is_known=is_known, is_saturated=humidity_permille >= SATURATED_PERMILLE)
+    is_saturated = humidity_permille >= SATURATED_PERMILLE
+    return Vapour(density_g_m3=density_g_m3, air_decidegrees=air_decidegrees, is_saturated=is_saturated)
 
 
-def _nearest_known(air_decidegrees: IntArray, is_known: BoolArray, assumed_decidegrees: int) -> IntArray:
+def _nearest_known(air_decidegrees: IntArray, assumed_decidegrees: int) -> IntArray:
     """Temperature of the nearest reading that has one, counted in readings; of two as near, the earlier."""
-    (known,) = is_known.nonzero()
+    (known,) = (air_decidegrees != NO_AIR).nonzero()
     if known.size == 0:
         return np.full(air_decidegrees.shape, assumed_decidegrees, dtype=np.int32)
     reading = np.arange(air_decidegrees.size)

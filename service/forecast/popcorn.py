@@ -188,7 +188,7 @@ def _mean(values: FloatArray, weight: FloatArray) -> float:
 
 def _left(unheard: FloatArray, weight: FloatArray, reach_sd: float) -> dict[str, float]:
     """Kernels that will still pop: mean, and the ends of the central interval."""
-    total = float(weight.sum())
+    total = float(np.add.reduce(weight))
     # Interpolation can leave a share popped a hair above the whole.
     estimate = max(float(weight.dot(unheard)) / total, 0.0)
     deviation = unheard - estimate

@@ -27,20 +27,23 @@ def stop_by_steam(model: PopcornModel, bag: BagPrior, log_onset: float, log_gap:
     node = floor(log_onset / _APART)
     t = log_onset / _APART - node
     known = (bag.log_location, bag.location_log_sd, bag.log_kernels, bag.kernels_exponent)
-    before, here, after, beyond = (
-        _at_node(model.silence, model.openings, known, log_gap, node + step) for step in (-1, 0, 1, 2)
+    mean, sd = zip(*_around_node(model.silence, model.openings, known, log_gap, node), strict=True)
+    before = t * (t - 1.0) * (2.0 - t) / 6.0
+    here = (t + 1.0) * (t - 1.0) * (t - 2.0) / 2.0
+    after = (t + 1.0) * t * (2.0 - t) / 2.0
+    beyond = (t + 1.0) * t * (t - 1.0) / 6.0
+    return StopTime(
+        log_mean=before * mean[0] + here * mean[1] + after * mean[2] + beyond * mean[3],
+        log_sd=max(before * sd[0] + here * sd[1] + after * sd[2] + beyond * sd[3], 0.0),
     )
-    shares = (
-        t * (t - 1.0) * (2.0 - t) / 6.0,
-        (t + 1.0) * (t - 1.0) * (t - 2.0) / 2.0,
-        (t + 1.0) * t * (2.0 - t) / 2.0,
-        (t + 1.0) * t * (t - 1.0) / 6.0,
-    )
-    log_mean, log_sd = (
-        shares[0] * first + shares[1] * second + shares[2] * third + shares[3] * fourth
-        for first, second, third, fourth in zip(before, here, after, beyond, strict=True)
-    )
-    return StopTime(log_mean=log_mean, log_sd=max(log_sd, 0.0))
+
+
+@lru_cache(maxsize=4096)
+def _around_node(
+    silence: SilenceTable, openings: Openings, known: tuple[float, float, float, float], log_gap: float, node: int
+) -> tuple[tuple[float, float], ...]:
+    """What `_at_node` says of a node, of the one before it and of the two after it."""
+    return tuple(_at_node(silence, openings, known, log_gap, node + step) for step in (-1, 0, 1, 2))
 
 
 @lru_cache(maxsize=4096)

@@ -272,10 +272,11 @@ def judge(now: Situation) -> tuple[Verdict, tuple[Reason, ...]]:
 
     One always fires: the bag pops, or it steams, or it does neither yet, or the microphone is suspect.
     """
-    fired = [(rule, said) for rule in RULES if (said := rule.asks(now)) is not None]
-    verdict = fired[0][0].verdict
-    return verdict, tuple(
-        Reason(rule=rule.code, says=said.says, value=said.value, limit=said.limit, unit=said.unit)
-        for rule, said in fired
-        if rule.verdict == verdict
-    )
+    rules = iter(RULES)
+    first, said = next((rule, said) for rule in rules if (said := rule.asks(now)) is not None)
+    others = ((rule, rule.asks(now)) for rule in rules if rule.verdict == first.verdict)
+    return first.verdict, (_reason(first, said), *(_reason(rule, more) for rule, more in others if more is not None))
+
+
+def _reason(rule: Rule, said: Said) -> Reason:
+    return Reason(rule=rule.code, says=said.says, value=said.value, limit=said.limit, unit=said.unit)

@@ -101,7 +101,7 @@ def test_the_lag_of_some_rises_is_found(flush_s: float, lag_s: float) -> None:
         density = risen(flush_s, lag_s, opened_s, pops_s, t_s) + noise
         vapour = Vapour(
             density_g_m3=density,
-            is_known=np.ones(t_s.size, dtype=np.bool_),
+            air_decidegrees=np.full(t_s.size, 300, dtype=np.int32),
             is_saturated=np.zeros(t_s.size, dtype=np.bool_),
         )
         tables.append(rise_log_likelihood(t_s, vapour, opened_s + 0.7, pops_s, (0.25, 0.3)))
@@ -115,5 +115,6 @@ def test_the_lag_of_some_rises_is_found(flush_s: float, lag_s: float) -> None:
 def test_a_saturated_rise_shows_no_lag() -> None:
     t_s = np.arange(0.0, 150.0, 1.0)
     saturated = t_s > 103.0
-    vapour = Vapour(density_g_m3=np.where(saturated, 30.0, 8.0), is_known=~saturated, is_saturated=saturated)
+    air = np.full(t_s.size, 300, dtype=np.int32)
+    vapour = Vapour(density_g_m3=np.where(saturated, 30.0, 8.0), air_decidegrees=air, is_saturated=saturated)
     assert rise_log_likelihood(t_s, vapour, 104.0, drawn_pops_s(110.0, 0.1, 50, 1), (0.25, 0.3)) is None
