@@ -41,7 +41,8 @@ class Vapour(NamedTuple):
     @property
     def is_assumed(self) -> BoolArray:
         """The air temperature is that of another reading, or the programme's."""
-        return self.air_decidegrees == NO_AIR
+        is_assumed: BoolArray = self.air_decidegrees == NO_AIR
+        return is_assumed
 
 
 def vapour_g_m3(humidity_permille: IntArray, air_decidegrees: IntArray, *, assumed_air_c: float) -> Vapour:
@@ -64,7 +65,8 @@ def vapour_g_m3(humidity_permille: IntArray, air_decidegrees: IntArray, *, assum
 
 def _nearest_known(air_decidegrees: IntArray, assumed_decidegrees: int) -> IntArray:
     """Temperature of the nearest reading that has one, counted in readings; of two as near, the earlier."""
-    (known,) = (air_decidegrees != NO_AIR).nonzero()
+    is_known: BoolArray = air_decidegrees != NO_AIR
+    (known,) = is_known.nonzero()
     if known.size == 0:
         return np.full(air_decidegrees.shape, assumed_decidegrees, dtype=np.int32)
     reading = np.arange(air_decidegrees.size)

@@ -1,35 +1,27 @@
 """A curve of straight pieces over the cook clock, as the heating clock is made of."""
 
-from __future__ import annotations
-
 from bisect import bisect_right
-from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 
 from service.readings.cook import FloatArray
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Curve:
+class Curve(NamedTuple):
     """Straight between its knots, level before the first and after the last; at least one piece.
 
     Attributes:
         knots_s: cook seconds in ascending order.
         values: the curve at them.
-        points: both again as plain numbers, which are quicker for a single moment.
     """
 
-    knots_s: FloatArray
-    values: FloatArray
-    points: tuple[list[float], list[float]] = field(init=False)
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "points", (self.knots_s.tolist(), self.values.tolist()))
+    knots_s: list[float]
+    values: list[float]
 
     def at(self, t_s: float) -> float:
         """Its value at one moment."""
-        knots_s, values = self.points
+        knots_s, values = self
         after = bisect_right(knots_s, t_s)
         if after == 0 or after == len(knots_s):
             return values[min(after, len(values) - 1)]

@@ -25,7 +25,6 @@ from service.readings.periods import Cooling, Periods, Rhythm
 
 # Where the last straight piece of every curve ends: beyond any time that is asked about.
 _FAR_S = 1e6
-_FULL_PERMILLE = 1000
 
 
 class HeatingClock(NamedTuple):
@@ -67,23 +66,21 @@ class HeatingClock(NamedTuple):
         if not cook.power_ms.size or cook.power_ms[0] > as_of_ms:
             return _plain(as_of_ms / 1000.0)
         seen = int(cook.power_ms.searchsorted(as_of_ms, "right"))
-        lowest = int(cook.power_permille[:seen].argmin())
-        if cook.power_permille[lowest] == _FULL_PERMILLE:
+        set_s, levels = _steps(cook.power_ms[:seen], cook.power_permille[:seen])
+        if levels == [1.0]:
             return _plain(as_of_ms / 1000.0)
-        knots_s, levels = _steps(cook.power_ms[:seen], cook.power_permille[:seen])
-        lengths_s = knots_s[1:] - knots_s[:-1]
-        full_power_s = _running_total(lengths_s * levels)
-        periods = Periods.of(knots_s, levels, full_power_s)
+        knots_s = [*set_s, set_s[-1] + _FAR_S]
+        full_power, heated = _running_totals(knots_s, levels)
+        periods = Periods.of(full_power, levels)
         cooling = Cooling(share=cooling_share, most_s=cooling_max_s, after_s=cooling_after_s)
-        full_power, lost = Curve(knots_s=knots_s, values=full_power_s), periods.cooled(cooling)
-        heated = Curve(knots_s=knots_s, values=_running_total(lengths_s * (levels > 0.0)))
+        lost = periods.cooled(cooling)
         as_of_s = as_of_ms / 1000.0
         return HeatingClock(
             as_of_s=as_of_s,
             now_u_s=full_power.at(as_of_s) - (0.0 if lost is None else lost.at(as_of_s)),
             now_heating_s=heated.at(as_of_s),
-            set_s=knots_s[:-1].tolist(),
-            levels=levels.tolist(),
+            set_s=set_s,
+            levels=levels,
             full_power=full_power,
             heated=heated,
             lost=lost,
@@ -93,7 +90,7 @@ class HeatingClock(NamedTuple):
         )
 
     @property
-    def knots_s(self) -> FloatArray:
+    def knots_s(self) -> list[float]:
         """The cook seconds at which a level was set, and a far end."""
         return self.full_power.knots_s
 
@@ -179,7 +176,7 @@ def _as_it_is(t_s: float | FloatArray) -> float | FloatArray:
     return np.maximum(t_s, 0.0) if isinstance(t_s, np.ndarray) else max(t_s, 0.0)
 
 
-_STRAIGHT = Curve(knots_s=np.array((0.0, _FAR_S)), values=np.array((0.0, _FAR_S)))
+_STRAIGHT = Curve(knots_s=[0.0, _FAR_S], values=[0.0, _FAR_S])
 
 
 def _plain(as_of_s: float) -> HeatingClock:
@@ -199,14 +196,20 @@ def _plain(as_of_s: float) -> HeatingClock:
     )
 
 
-def _steps(power_ms: IntArray, power_permille: IntArray) -> tuple[FloatArray, FloatArray]:
-    times_s = power_ms / 1000.0
-    levels = power_permille / 1000.0
-    if times_s[0] > 0.0:
-        times_s = np.concatenate(((0.0,), times_s))
-        levels = np.concatenate(((1.0,), levels))
-    return np.concatenate((times_s, (times_s[-1] + _FAR_S,))), levels
+def _steps(power_ms: IntArray, power_permille: IntArray) -> tuple[list[float], list[float]]:
+    """From when on which level held, each other than the one before it, and the first from 0."""
+    changes = np.ones(power_ms.size, dtype=np.bool_)
+    np.not_equal(power_permille[1:], power_permille[:-1], out=changes[1:])
+    set_s, levels = (power_ms[changes] / 1000.0).tolist(), (power_permille[changes] / 1000.0).tolist()
+    if set_s[0] > 0.0 and levels[0] < 1.0:
+        return [0.0, *set_s], [1.0, *levels]
+    return [0.0, *set_s[1:]], levels
 
 
-def _running_total(parts_s: FloatArray) -> FloatArray:
-    return np.concatenate(((0.0,), parts_s.cumsum()))
+def _running_totals(knots_s: list[float], levels: list[float]) -> tuple[Curve, Curve]:
+    """Of the level, and of the time with a level over 0."""
+    full_power_s, heated_s = [0.0], [0.0]
+    for start_s, end_s, level in zip(knots_s, knots_s[1:], levels, strict=False):
+        full_power_s.append(full_power_s[-1] + (end_s - start_s) * level)
+        heated_s.append(heated_s[-1] + (end_s - start_s if level > 0.0 else 0.0))
+    return Curve(knots_s=knots_s, values=full_power_s), Curve(knots_s=knots_s, values=heated_s)

@@ -16,9 +16,6 @@ from dataclasses import dataclass
 from math import ceil
 from statistics import median
 
-import numpy as np
-
-from service.readings.cook import FloatArray
 from service.readings.curve import Curve
 
 MOST_CYCLES = 5
@@ -40,10 +37,9 @@ class Cooling:
     most_s: float
     after_s: float
 
-    def lost_s(self, off_s: FloatArray, gained_s: FloatArray) -> FloatArray:
-        """Seconds lost in off-periods of ``off_s``, after on-periods in which ``gained_s`` were gained."""
-        cooled_s = np.minimum(self.share * np.maximum(off_s - self.after_s, 0.0), self.most_s)
-        return np.minimum(cooled_s, gained_s)
+    def lost_s(self, off_s: float, gained_s: float) -> float:
+        """Seconds lost in an off-period of ``off_s``, after an on-period in which ``gained_s`` were gained."""
+        return min(self.share * max(off_s - self.after_s, 0.0), self.most_s, gained_s)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,50 +74,57 @@ class Periods:
     it still does) and what the on-period before it brought the heating clock.
     """
 
-    on_began_s: FloatArray
-    off_began_s: FloatArray
-    off_s: FloatArray
-    gained_s: FloatArray
+    on_began_s: list[float]
+    off_began_s: list[float]
+    off_s: list[float]
+    gained_s: list[float]
     last_began_s: float
 
     @staticmethod
-    def of(knots_s: FloatArray, levels: FloatArray, full_power_s: FloatArray) -> Periods:
-        is_on = levels > 0.0
-        (began,) = np.concatenate(((True,), is_on[1:] != is_on[:-1])).nonzero()
-        last_began_s = float(knots_s[began[-1]])
-        if not is_on[0]:
-            began = began[1:]
-        on, off = began[0::2], began[1::2]
-        ends_s = np.concatenate((knots_s[on[1:]], knots_s[-1:]))
+    def of(full_power: Curve, levels: list[float]) -> Periods:
+        """The periods of levels that were set at all knots but the last of their integral."""
+        on_began_s, off_began_s, gained_s = list[float](), list[float](), list[float]()
+        was_on, last_began_s, on_from_u_s = None, 0.0, 0.0
+        for set_s, u_s, level in zip(full_power.knots_s, full_power.values, levels, strict=False):
+            if (level > 0.0) == was_on:
+                continue
+            was_on, last_began_s = level > 0.0, set_s
+            if was_on:
+                on_began_s.append(set_s)
+                on_from_u_s = u_s
+            elif on_began_s:
+                off_began_s.append(set_s)
+                gained_s.append(u_s - on_from_u_s)
+        ends_s = [*on_began_s[1:], full_power.knots_s[-1]]
         return Periods(
-            on_began_s=knots_s[on],
-            off_began_s=knots_s[off],
-            off_s=ends_s[: off.size] - knots_s[off],
-            gained_s=full_power_s[off] - full_power_s[on[: off.size]],
+            on_began_s=on_began_s,
+            off_began_s=off_began_s,
+            off_s=[end_s - began_s for began_s, end_s in zip(off_began_s, ends_s, strict=False)],
+            gained_s=gained_s,
             last_began_s=last_began_s,
         )
 
     def cooled(self, cooling: Cooling) -> Curve | None:
         """The curve of all that was lost, in seconds; None if nothing is."""
-        if not self.off_began_s.size or cooling.share * cooling.most_s <= 0.0:
+        if not self.off_began_s or cooling.share * cooling.most_s <= 0.0:
             return None
-        lost_s = cooling.lost_s(self.off_s, self.gained_s)
-        total_s = lost_s.cumsum()
-        knots_s, values = np.empty((2, lost_s.size, 2))
-        np.add(self.off_began_s, np.minimum(cooling.after_s, self.off_s), out=knots_s[:, 0])
-        np.add(knots_s[:, 0], lost_s / cooling.share, out=knots_s[:, 1])
-        np.subtract(total_s, lost_s, out=values[:, 0])
-        values[:, 1] = total_s
-        return Curve(knots_s=knots_s.ravel(), values=values.ravel())
+        knots_s, values, total_s = list[float](), list[float](), 0.0
+        for began_s, off_s, gained_s in zip(self.off_began_s, self.off_s, self.gained_s, strict=True):
+            lost_s = cooling.lost_s(off_s, gained_s)
+            starts_s = began_s + min(cooling.after_s, off_s)
+            knots_s.extend((starts_s, starts_s + lost_s / cooling.share))
+            values.extend((total_s, total_s + lost_s))
+            total_s += lost_s
+        return Curve(knots_s=knots_s, values=values)
 
     def rhythm(self, cooling: Cooling) -> Rhythm | None:
         """The rhythm of the last completed cycles, or None where they have none."""
-        completed = self.on_began_s.size - 1
+        completed = len(self.on_began_s) - 1
         if completed < 2:
             return None
         lately = slice(max(completed - MOST_CYCLES, 0), completed)
-        on_s = (self.off_began_s[lately] - self.on_began_s[lately]).tolist()
-        off_s = self.off_s[lately].tolist()
+        on_s = [off - on for on, off in zip(self.on_began_s[lately], self.off_began_s[lately], strict=True)]
+        off_s = self.off_s[lately]
         typical_on_s, typical_off_s = median(on_s), median(off_s)
         alike = [
             abs(on - typical_on_s) <= _leeway_s(typical_on_s) and abs(off - typical_off_s) <= _leeway_s(typical_off_s)
@@ -129,9 +132,8 @@ class Periods:
         ]
         if sum(alike) < 2 or 2 * sum(alike) <= len(alike):
             return None
-        level = float(self.gained_s[lately].sum()) / sum(on_s)
-        gained_s = np.asarray(typical_on_s * level)
-        lost_s = float(cooling.lost_s(np.asarray(typical_off_s), gained_s))
+        level = sum(self.gained_s[lately]) / sum(on_s)
+        lost_s = cooling.lost_s(typical_off_s, typical_on_s * level)
         return Rhythm(on_s=typical_on_s, off_s=typical_off_s, level=level, lost_s=lost_s)
 
 
