@@ -28,7 +28,7 @@ from service.forecast.first_silence import log_typical_stop
 from service.forecast.outlook import LedBy, Outlook
 from service.forecast.popcorn_model import BagPrior, PopcornModel, bag_prior, popcorn_model
 from service.forecast.steam_clock import stop_by_steam
-from service.forecast.stop_time import StopTime, stop_times
+from service.forecast.stop_time import StopTime, stops_and_means
 from service.programs.programme import Programme
 from service.readings.cook import Cook
 from service.readings.heating import HeatingClock
@@ -82,8 +82,10 @@ def popcorn_outlook(programme: Programme, setup: Setup, cook: Cook, clock: Heati
             inferred={"acoustic": {"kernels_left": None}},
         )
     held = _hypotheses(model, bag, acoustic.likelihood, acoustic.status == "usable", log_onset, log_gap)
-    by_sound, *by_both = stop_times(held.log_stop, held.weights)
-    stop, led_by, disagree = _fused(model, acoustic, by_sound, by_steam, by_both)
+    found = stops_and_means(held.log_stop, held.weights, (held.share, held.unheard, held.unheard * held.unheard))
+    by_sound, (_, unheard, unheard_square) = found[0]
+    by_all, (share, *_) = found[-1]
+    stop, led_by, disagree = _fused(model, acoustic, by_sound, by_steam, by_all)
     return Outlook(
         acoustic=acoustic,
         moisture=moisture,
@@ -93,8 +95,8 @@ def popcorn_outlook(programme: Programme, setup: Setup, cook: Cook, clock: Heati
         led_by=led_by,
         disagree=disagree,
         few_pops=onset_s is None and acoustic.pops < _curve_least_pops(model, moisture),
-        heard_share=_mean(held.share, held.weights[-1]),
-        inferred={"acoustic": {"kernels_left": _left(held.unheard, held.weights[0], reach_sd)}},
+        heard_share=share,
+        inferred={"acoustic": {"kernels_left": _left(unheard, unheard_square, reach_sd)}},
     )
 
 
@@ -114,13 +116,13 @@ def _silent_status(
 
 
 def _fused(
-    model: PopcornModel, acoustic: Acoustic, by_sound: StopTime, by_steam: StopTime | None, by_both: list[StopTime]
+    model: PopcornModel, acoustic: Acoustic, by_sound: StopTime, by_steam: StopTime | None, by_both: StopTime
 ) -> tuple[StopTime, LedBy, bool]:
     if by_steam is None:
         return by_sound, "sound", False
     apart = abs(by_sound.log_mean - by_steam.log_mean)
     if apart <= model.disagreement_sd * hypot(by_sound.log_sd, by_steam.log_sd):
-        return by_both[0], "both", False
+        return by_both, "both", False
     return (by_sound, "sound", True) if acoustic.status == "usable" else (by_steam, "steam", True)
 
 
@@ -182,16 +184,10 @@ def _log_kernels_prior(likelihood: PopLikelihood, prior: PopPrior) -> FloatArray
     return log_weight
 
 
-def _mean(values: FloatArray, weight: FloatArray) -> float:
-    return float(weight.dot(values)) / float(weight.sum())
-
-
-def _left(unheard: FloatArray, weight: FloatArray, reach_sd: float) -> dict[str, float]:
+def _left(mean: float, mean_square: float, reach_sd: float) -> dict[str, float]:
     """Kernels that will still pop: mean, and the ends of the central interval."""
-    total = float(np.add.reduce(weight))
     # Interpolation can leave a share popped a hair above the whole.
-    estimate = max(float(weight.dot(unheard)) / total, 0.0)
-    deviation = unheard - estimate
+    estimate = max(mean, 0.0)
     # A Poisson number at each hypothesis, mixed over them.
-    reach = reach_sd * sqrt(estimate + float(weight.dot(deviation * deviation)) / total)
+    reach = reach_sd * sqrt(estimate + max(mean_square - mean * mean, 0.0))
     return {"estimate": estimate, "low": max(estimate - reach, 0.0), "high": estimate + reach}

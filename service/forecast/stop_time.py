@@ -31,17 +31,29 @@ def stop_time(stop_u_s: FloatArray, weight: FloatArray) -> StopTime:
 
 def stop_times(log_stop: FloatArray, weights: FloatArray) -> list[StopTime]:
     """The same from logarithms of the stop times in seconds (n,), one for each row of weights (k, n)."""
+    return [stop for stop, _ in stops_and_means(log_stop, weights, ())]
+
+
+def stops_and_means(
+    log_stop: FloatArray, weights: FloatArray, values: tuple[FloatArray, ...]
+) -> list[tuple[StopTime, list[float]]]:
+    """The same, each with the means of further values (n,) of the hypotheses."""
     # Around the first hypothesis, so that two large squares are not subtracted.
     origin = float(log_stop[0])
-    powers = np.empty((3, log_stop.size))
-    powers[0] = 1.0
-    np.subtract(log_stop, origin, out=powers[1])
-    np.multiply(powers[1], powers[1], out=powers[2])
-    return [_from_sums(origin, *sums) for sums in weights.dot(powers.T).tolist()]
+    rows = np.empty((3 + len(values), log_stop.size))
+    rows[0] = 1.0
+    np.subtract(log_stop, origin, out=rows[1])
+    np.multiply(rows[1], rows[1], out=rows[2])
+    for row, of_row in enumerate(values, start=3):
+        rows[row] = of_row
+    return [_from_sums(origin, *sums) for sums in weights.dot(rows.T).tolist()]
 
 
-def _from_sums(origin: float, total: float, first: float, second: float) -> StopTime:
+def _from_sums(
+    origin: float, total: float, first: float, second: float, *others: float
+) -> tuple[StopTime, list[float]]:
     if not total > 0.0:
         raise ValueError("a distribution of the stop time needs at least one hypothesis with a weight")
     mean = first / total
-    return StopTime(log_mean=origin + mean, log_sd=sqrt(max(second / total - mean * mean, 0.0)))
+    log_sd = sqrt(max(second / total - mean * mean, 0.0))
+    return StopTime(log_mean=origin + mean, log_sd=log_sd), [other / total for other in others]

@@ -25,6 +25,7 @@ from service.readings.periods import Cooling, Periods, Rhythm
 
 # Where the last straight piece of every curve ends: beyond any time that is asked about.
 _FAR_S = 1e6
+_FULL_PERMILLE = 1000
 
 
 class HeatingClock(NamedTuple):
@@ -66,9 +67,10 @@ class HeatingClock(NamedTuple):
         if not cook.power_ms.size or cook.power_ms[0] > as_of_ms:
             return _plain(as_of_ms / 1000.0)
         seen = int(cook.power_ms.searchsorted(as_of_ms, "right"))
-        set_s, levels = _steps(cook.power_ms[:seen], cook.power_permille[:seen])
-        if levels == [1.0]:
+        power_permille = cook.power_permille[:seen]
+        if power_permille.item(power_permille.argmin()) == _FULL_PERMILLE:
             return _plain(as_of_ms / 1000.0)
+        set_s, levels = _steps(cook.power_ms[:seen], power_permille)
         knots_s = [*set_s, set_s[-1] + _FAR_S]
         full_power, heated = _running_totals(knots_s, levels)
         periods = Periods.of(full_power, levels)
