@@ -136,9 +136,13 @@ def _alarm(t_s: FloatArray, vapour_g_m3: FloatArray, noise_g_m3: float, numbers:
     np.add.accumulate(vapour_g_m3, out=sums[1:])
     bounds = t_s.searchsorted(t_s[first:] - _SETTLED_S)
     samples, settled = bounds[1] - bounds[0], sums.take(bounds)
-    rise = vapour_g_m3[first:] - (settled[1] - settled[0]) / np.maximum(samples, 1)
+    too_few = samples < _LEAST_SETTLED
+    if any_too_few := bool(too_few[too_few.argmax()]):
+        np.maximum(samples, 1, out=samples)
+    rise = vapour_g_m3[first:] - (settled[1] - settled[0]) / samples
     np.minimum(rise, creep_g_m3 + CLIPPED * noise_g_m3, out=rise)
-    rise[samples < _LEAST_SETTLED] = creep_g_m3
+    if any_too_few:
+        rise[too_few] = creep_g_m3
     alarm = alarm_index(rise.tolist(), reference_g_m3, decision_value(numbers) * noise_g_m3)
     return None if alarm is None else first + alarm
 
@@ -167,11 +171,12 @@ def _puff(t_s: FloatArray, vapour_g_m3: FloatArray, alarm: int) -> tuple[int, in
     end = int(t_s.searchsorted(t_s[alarm] + _PUFF_S, side="right"))
     level = _median(vapour_g_m3[max(first - _LEAST_QUIET, 0) : first + 1].copy())
     excess = vapour_g_m3[first:end] - level
-    if not (most := excess.item(excess.argmax())) > 0.0:
+    most = excess.item(excess.argmax())
+    if most <= 0.0 or excess.item(-1) > _FALLEN_SHARE * most:
         return None
     high = excess > _FALLEN_SHARE * most
     begin, last = first + int(high.argmax()), end - 1 - int(high[::-1].argmax())
-    if last + 1 >= end or t_s[last] - t_s[begin] > _PUFF_S:
+    if t_s[last] - t_s[begin] > _PUFF_S:
         return None
     return begin, last + 1, level
 
