@@ -81,9 +81,12 @@ class Acoustic(NamedTuple):
 
 
 def acoustic_evidence(
-    cook: Cook, clock: HeatingClock, grid: PopGrid, prior: PopPrior, numbers: AcousticNumbers
+    cook: Cook, clock: HeatingClock, grid: PopGrid, prior: PopPrior, numbers: AcousticNumbers, least_pops: float = 0.0
 ) -> Acoustic:
-    """Evidence of the pops of `cook`, which holds nothing later than the clock's `as_of_s`."""
+    """Evidence of the pops of `cook`, which holds nothing later than the clock's `as_of_s`.
+
+    Fewer than `least_pops` are no popping, however close they come.
+    """
     pops_s = cook.pops_ms / 1000.0
     until_s = listened_until_s(cook, clock.as_of_s, numbers.link_lag_s)
     last_s = float(pops_s[-1]) if pops_s.size else 0.0
@@ -91,7 +94,7 @@ def acoustic_evidence(
     status: Status = "waiting"
     likelihood = None
     pops_u_s = clock.full_power_s(pops_s)
-    if _popping(pops_u_s, numbers):
+    if pops_s.size >= least_pops and _popping(pops_u_s, numbers):
         until_u_s = max(clock.full_power_s(until_s), float(pops_u_s[-1]))
         status, likelihood = _heard(pops_u_s, clock, until_u_s, dead_time_s, (grid, prior), numbers)
     return Acoustic(

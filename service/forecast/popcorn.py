@@ -60,10 +60,9 @@ def popcorn_outlook(programme: Programme, setup: Setup, cook: Cook, clock: Heati
     bag = bag_prior(model, setup.rated_w, setup.load_g)
     moisture = moisture_evidence(cook, model.moisture, clock.as_of_s)
     onset_s = None if moisture.steam is None else moisture.steam.onset_s
-    acoustic = acoustic_evidence(cook, clock, model.grid, bag.pops, model.acoustic)
-    if acoustic.pops < model.stop_least_pops and onset_s is not None:
-        # A bag that opens has popped more than that: strays, or a microphone that hears badly.
-        acoustic = acoustic._replace(status="waiting", likelihood=None)
+    # A bag that opens has popped more than that: fewer are strays, or heard by a microphone that hears badly.
+    least_pops = 0.0 if onset_s is None else model.stop_least_pops
+    acoustic = acoustic_evidence(cook, clock, model.grid, bag.pops, model.acoustic, least_pops)
     if acoustic.status == "waiting":
         status = _silent_status(acoustic, setup, clock, onset_s, model.deaf_after_steam_s)
         acoustic = acoustic._replace(status=status)
