@@ -19,8 +19,8 @@ from service.forecast.first_silence import SilenceTable, first_cells, silence_ta
 from service.programs.programme import Programme
 from service.units import FloatArray
 
-# Prior weights of a good, a middling and a noisy microphone.
-_CLUTTER_WEIGHTS = (0.6, 0.3, 0.1)
+# Prior weights of a good microphone, and of ever noisier ones.
+_CLUTTER_WEIGHTS = (0.5, 0.3, 0.15, 0.05)
 _LEAST_SHARE = 1e-6
 _NEGLIGIBLE_LOG = -8.0
 _SHARE_REACH, _SHARE_NODES = 4.0, 81
@@ -192,7 +192,7 @@ def _forms(prior: SpreadPrior) -> PopTimes:
 
 @lru_cache(maxsize=16)
 def _grid(forms: PopTimes, clutter_low: float, clutter_high: float) -> PopGrid:
-    return pop_grid(forms, np.geomspace(clutter_low, clutter_high, 3), np.array(_CLUTTER_WEIGHTS))
+    return pop_grid(forms, np.geomspace(clutter_low, clutter_high, len(_CLUTTER_WEIGHTS)), np.array(_CLUTTER_WEIGHTS))
 
 
 @lru_cache(maxsize=16)

@@ -115,13 +115,14 @@ def _least_s(outlook: Outlook, limits: Limits, clock: HeatingClock) -> float:
 
 
 def _not_within(remaining: Remaining, least_s: float) -> Remaining:
-    """The same, but no sooner than after so many seconds."""
+    """The same, but no sooner than after so many seconds: what is put off is known no better for it."""
     if least_s <= 0.0:
         return remaining
+    put_off_s = max(least_s - remaining.estimate_s, 0.0)
     return Remaining(
-        estimate_s=max(remaining.estimate_s, least_s),
+        estimate_s=remaining.estimate_s + put_off_s,
         low_s=max(remaining.low_s, least_s),
-        high_s=max(remaining.high_s, least_s),
+        high_s=remaining.high_s + put_off_s,
         interval_pct=remaining.interval_pct,
     )
 
