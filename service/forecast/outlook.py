@@ -40,6 +40,7 @@ class Outlook(NamedTuple):
         inferred: further numbers to tell, by the sensor that they come from; None where one is not known.
         few_pops: so few pops were heard before any steam that they are not yet the sound of a bag.
         heard_share: share of the pops that the microphone seems to hear; None while there is nothing to tell it by.
+        popped_share: share of the pops to be heard that has been heard; None where the forecast rests on steam alone.
         food: of a programme that is led by steam alone; None where the sound counts too.
     """
 
@@ -53,4 +54,5 @@ class Outlook(NamedTuple):
     inferred: Mapping[str, Mapping[str, float | Mapping[str, float] | None]]
     few_pops: bool = False
     heard_share: float | None = None
+    popped_share: float | None = None
     food: Food | None = None

@@ -42,13 +42,15 @@ class _Hypotheses(NamedTuple):
     """Grid points that carry weight.
 
     log_stop: (n,) logarithm of the typical first silence (s on the heating clock); weights: (k, n) by sound alone and, where
-    there is steam, by sound and steam; unheard: (n,) kernels that will still pop; share: (n,) share of the pops that is heard.
+    there is steam, by sound and steam; unheard: (n,) kernels that will still pop; share: (n,) share of the pops that is heard;
+    popped: (n,) share of all that will be heard that was heard so far.
     """
 
     log_stop: FloatArray
     weights: FloatArray
     unheard: FloatArray
     share: FloatArray
+    popped: FloatArray
 
 
 def popcorn_outlook(programme: Programme, setup: Setup, cook: Cook, clock: HeatingClock, reach_sd: float) -> Outlook:
@@ -81,9 +83,10 @@ def popcorn_outlook(programme: Programme, setup: Setup, cook: Cook, clock: Heati
             inferred={"acoustic": {"kernels_left": None}},
         )
     held = _hypotheses(model, bag, acoustic.likelihood, acoustic.status == "usable", log_onset, log_gap)
-    found = stops_and_means(held.log_stop, held.weights, (held.share, held.unheard, held.unheard * held.unheard))
-    by_sound, (_, unheard, unheard_square) = found[0]
-    by_all, (share, *_) = found[-1]
+    means_of = (held.share, held.popped, held.unheard, held.unheard * held.unheard)
+    found = stops_and_means(held.log_stop, held.weights, means_of)
+    by_sound, (*_, unheard, unheard_square) = found[0]
+    by_all, (share, popped, *_) = found[-1]
     stop, led_by, disagree = _fused(model, acoustic, by_sound, by_steam, by_all)
     return Outlook(
         acoustic=acoustic,
@@ -95,6 +98,7 @@ def popcorn_outlook(programme: Programme, setup: Setup, cook: Cook, clock: Heati
         disagree=disagree,
         few_pops=onset_s is None and acoustic.pops < _curve_least_pops(model, moisture),
         heard_share=share,
+        popped_share=popped,
         inferred={"acoustic": {"kernels_left": _left(unheard, unheard_square, reach_sd)}},
     )
 
@@ -162,6 +166,7 @@ def _hypotheses(
         weights=np.exp(weights, out=weights),
         unheard=remaining_mean(round(corrected), cdf, prior.shape, prior.rate) / share,
         share=share,
+        popped=cdf,
     )
 
 

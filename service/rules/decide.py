@@ -44,7 +44,7 @@ def decide(
     foretell = popcorn_outlook if "acoustic" in programme.led_by else reheat_outlook
     outlook = foretell(programme, setup, seen, clock, reach_sd)
     limits = food_limits_of(programme, setup) if outlook.food else limits_of(programme, setup, outlook.moisture, clock)
-    remaining = _remaining(outlook.stop, clock, programme.number("interval_scale") * reach_sd, interval_pct)
+    remaining = _remaining(outlook.stop, clock, _interval_scale(programme, outlook) * reach_sd, interval_pct)
     if remaining is not None:
         remaining = _not_within(remaining, _least_s(outlook, limits, clock))
     now = _situation(seen, clock, outlook, remaining, limits, settled)
@@ -102,6 +102,14 @@ def _remaining(stop: StopTime | None, clock: HeatingClock, reach_sd: float, inte
         high_s=clock.cook_s_after(stop.at_sd(reach_sd) - clock.now_u_s),
         interval_pct=interval_pct,
     )
+
+
+def _interval_scale(programme: Programme, outlook: Outlook) -> float:
+    """Factor on the spread of the forecast: larger at the first pops, of which more is strays and chance than the model knows."""
+    if outlook.popped_share is None or outlook.led_by == "steam":
+        return programme.number("interval_scale")
+    early, late = programme.number("interval_early"), programme.number("interval_late")
+    return late + (early - late) * (1.0 - outlook.popped_share) ** 2
 
 
 def _least_s(outlook: Outlook, limits: Limits, clock: HeatingClock) -> float:

@@ -257,3 +257,41 @@ def test_bags_that_pop_sooner_are_taken_for_smaller_ones() -> None:
     assert small is not None
     assert large is not None
     assert small > large + 0.05
+
+
+@pytest.mark.parametrize("false_per_s", [0.3, 0.6, 1.0])
+def test_a_steady_clutter_does_not_put_the_stop_off(false_per_s: float) -> None:
+    """Ten seeded bags, up to as many false sounds as pops: at most a few seconds after the window of good stops."""
+    stops_s = []
+    for seed in range(10):
+        rng = np.random.default_rng(100 + seed)
+        clutter_s = rng.uniform(0.0, 200.0, rng.poisson(200.0 * false_per_s))
+        noisy = Cook.of(pops_s=np.concatenate((drawn_pops_s(420, PEAK_S, 14.0, seed=seed), clutter_s))).merged(STEAM)
+        stops_s.append(first_stop(noisy, from_s=60.0).as_of_s)
+    assert np.mean([GOOD_S[0] - 4.0 <= stop_s <= GOOD_S[1] + 4.0 for stop_s in stops_s]) >= 0.8
+
+
+# How sure it is
+
+
+def test_a_forecast_that_is_put_off_is_no_surer_for_it() -> None:
+    """A few pops before any steam stop nothing before a blind cook would end, but the end is not known to the second."""
+    few = Cook.of(pops_s=np.linspace(40.0, 48.0, 12), humidity=steaming_rows(60.0, released_s=999.0))
+    remaining = ahead(few, 50.0)
+    assert remaining.estimate_s >= POPCORN.number("blind_heating_s") - 50.0
+    assert remaining.low_s <= remaining.estimate_s
+    assert remaining.high_s > remaining.estimate_s + 2.0
+
+
+def test_the_first_pops_are_trusted_least() -> None:
+    """The interval over the spread of the forecast: wider when popping has just begun than at its end."""
+
+    def widened(as_of_s: float) -> float:
+        stop = outlook(SOUND, as_of_s).stop
+        assert stop is not None
+        return width_s(ahead(SOUND, as_of_s)) / (stop.at_sd(1.28) - stop.at_sd(-1.28))
+
+    ratios = [widened(as_of_s) for as_of_s in (85.0, 100.0, 115.0)]
+    assert ratios == sorted(ratios, reverse=True)
+    assert ratios[0] < POPCORN.number("interval_early") + 0.01
+    assert ratios[-1] > POPCORN.number("interval_late") - 0.01
