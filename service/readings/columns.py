@@ -11,6 +11,8 @@ first, so that the zeros of the high planes lie together and compress to nothing
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -21,8 +23,11 @@ TIME_PLANES = 3
 VALUE_PLANES = 2
 """Bytes that hold any zigzagged 16-bit difference."""
 
+_WORDS: dict[int, np.dtype[Any]] = {TIME_PLANES: np.dtype("<i4"), VALUE_PLANES: np.dtype("<u2")}
+"""What holds a number of so many bytes."""
 _MOST_LOW_BITS = 23
-_WORD_BYTES, _WORD_BITS = 4, 32
+_WEIGHTS = 1 << np.arange(_MOST_LOW_BITS - 1, -1, -1, dtype=np.int32)
+_WORD_BITS = 32
 _LARGEST_PERMILLE = 1000
 
 
@@ -45,17 +50,15 @@ def shared_unit_gaps(times_ms: IntArray) -> tuple[IntArray, int]:
 
 
 def times_of(gaps: IntArray, unit_ms: int) -> IntArray:
-    """The times in ms of gaps in a unit, none of them below 0.
-
-    Raises PackingError if the times do not rise, or not within 0 to LATEST_MS.
-    """
+    """The times in ms of gaps in a unit. Raises PackingError if they do not rise, or not within 0 to LATEST_MS."""
     if not 0 < unit_ms <= LATEST_MS:
         raise PackingError(f"a unit of time is {unit_ms} ms")
     if not gaps.size:
         return NOTHING
-    if np.count_nonzero(gaps[1:]) < gaps.size - 1:
+    # No gap reaches 2^31, so a sum that overflows turns negative and does not rise.
+    units = gaps.cumsum(dtype=np.int32)
+    if np.count_nonzero(units[1:] > units[:-1]) < units.size - 1:
         raise PackingError("the times of one kind of reading do not rise")
-    units = gaps.cumsum(dtype=np.int64)
     if int(units[-1]) * unit_ms > LATEST_MS:
         raise PackingError(f"a reading is later than {LATEST_MS} ms")
     return read_only(units * unit_ms if unit_ms > 1 else units)
@@ -89,8 +92,7 @@ def whole_gaps(quotients: IntArray, low_bytes: bytes, low_bits: int) -> IntArray
     if np.count_nonzero(quotients > LATEST_MS >> low_bits):
         raise PackingError(f"a gap between pops is longer than {LATEST_MS} ms")
     bits = np.unpackbits(np.frombuffer(low_bytes, dtype=np.uint8), count=count).reshape(quotients.size, low_bits)
-    weights = 1 << np.arange(low_bits - 1, -1, -1, dtype=np.int32)
-    return (quotients << low_bits) + bits @ weights
+    return (quotients << low_bits) + bits @ _WEIGHTS[_MOST_LOW_BITS - low_bits :]
 
 
 def zigzag(rows: NDArray[np.int16]) -> NDArray[np.uint16]:
@@ -115,17 +117,18 @@ def permille(values: NDArray[np.integer]) -> IntArray:
 
 def to_planes(columns: tuple[NDArray[np.integer], ...], planes: int) -> bytes:
     """The columns, one after the other, as the lowest bytes of all numbers, then the next, ``planes`` times."""
-    numbers = np.concatenate(columns, dtype="<u4", casting="unsafe").tobytes()
-    return b"".join([numbers[plane::_WORD_BYTES] for plane in range(planes)])
+    word = _WORDS[planes]
+    numbers = np.concatenate(columns, dtype=word, casting="unsafe").tobytes()
+    return b"".join([numbers[plane :: word.itemsize] for plane in range(planes)])
 
 
-def of_planes(data: bytes, planes: int, lengths: tuple[int, ...]) -> list[IntArray]:
+def of_planes(data: bytes, planes: int, lengths: tuple[int, ...]) -> list[NDArray[Any]]:
     """The columns of ``lengths`` numbers from as many bytes as ``planes`` times their sum."""
-    count = sum(lengths)
-    numbers = bytearray(_WORD_BYTES * count)
+    word, count = _WORDS[planes], sum(lengths)
+    numbers = bytearray(word.itemsize * count)
     for plane in range(planes):
-        numbers[plane::_WORD_BYTES] = data[plane * count : (plane + 1) * count]
-    together, columns, at = np.frombuffer(numbers, dtype="<i4"), [], 0
+        numbers[plane :: word.itemsize] = data[plane * count : (plane + 1) * count]
+    together, columns, at = np.frombuffer(numbers, dtype=word), [], 0
     for length in lengths:
         columns.append(together[at : at + length])
         at += length

@@ -51,7 +51,8 @@ _NO_RULE = 255
 _LONGEST_NAME = 254
 _LONGEST_SETUP = 65_535
 _RAW_DEFLATE = -15
-_MEMORY_LEVEL = 8
+# Enough for the codes of a long cook in one block; more would only have to be wiped for each.
+_MEMORY_LEVEL = 6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -213,7 +214,7 @@ def _cook(header: _Header, numbers: bytes, low_bytes: bytes) -> Cook:
     split = TIME_PLANES * sum(header.time_lengths())
     quotients, humidity, power, restarts = of_planes(numbers[:split], TIME_PLANES, header.time_lengths())
     drifting, level = of_planes(numbers[split:], VALUE_PLANES, header.value_lengths())
-    humid, air = unzigzag(drifting.astype(np.uint16).reshape(2, -1))
+    humid, air = unzigzag(drifting.reshape(2, -1))
     return Cook(
         pops_ms=times_of(whole_gaps(quotients, low_bytes, header.low_bits), header.pop_unit_ms),
         humidity_ms=times_of(humidity, header.humidity_unit_ms),
