@@ -1,11 +1,13 @@
 """Flask without the parts that this service has no use for, which cost as much as those that it has."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from http import HTTPStatus
 from typing import Any
 
 from flask import Flask, Request, Response, request
+from flask.ctx import RequestContext
 from flask.sessions import NullSession, SessionInterface
-from werkzeug.routing import MapAdapter
+from werkzeug.routing import MapAdapter, Rule
 
 
 class PlainFlask(Flask):
@@ -20,6 +22,18 @@ class PlainFlask(Flask):
         # A doubled slash is a wrong path, not one to be redirected with a page for browsers.
         self.url_map.merge_slashes = False
         self.session_interface = _NoSessions()
+        self.fixed_paths: dict[tuple[str, str], Rule] = {}
+
+    def add_url_rule(self, rule: str, *arguments: Any, **options: Any) -> None:
+        """Add a rule; one without variables is found by method and path from then on."""
+        super().add_url_rule(rule, *arguments, **options)
+        for one in self.url_map.iter_rules():
+            if one.rule == rule and not one.arguments:
+                self.fixed_paths |= {(method, rule): one for method in one.methods or ()}
+
+    def request_context(self, environ: dict[str, Any]) -> RequestContext:
+        """What holds a request while it is answered."""
+        return _Context(self, environ)
 
     def ensure_sync(self, func: Callable[..., Any]) -> Callable[..., Any]:
         """The function itself: none here is a coroutine."""
@@ -62,6 +76,16 @@ class PlainFlask(Flask):
         """Tear down nothing."""
 
 
+class PlainResponse(Response):
+    """A response of which nothing changes on its way out, unless its status or the method says that it has no body."""
+
+    def get_wsgi_response(self, environ: dict[str, Any]) -> tuple[Iterable[bytes], str, list[tuple[str, str]]]:
+        """The body, the status and the headers."""
+        if self.is_streamed or self.status_code != HTTPStatus.OK or environ["REQUEST_METHOD"] == "HEAD":
+            return super().get_wsgi_response(environ)
+        return self.iter_encoded(), self.status, self.headers.to_wsgi_list()
+
+
 class _NoSessions(SessionInterface):
     """The same empty session, which cannot be written to, for every request."""
 
@@ -70,3 +94,15 @@ class _NoSessions(SessionInterface):
 
     def open_session(self, app: Flask, request: Request) -> NullSession:
         return self._empty
+
+
+class _Context(RequestContext):
+    app: PlainFlask
+
+    def match_request(self) -> None:
+        """Find the rule for the path: at once where it has no variables, or else as Flask does."""
+        rule = self.app.fixed_paths.get((self.request.method, self.request.path))
+        if rule is None:
+            super().match_request()
+        else:
+            self.request.url_rule, self.request.view_args = rule, {}

@@ -9,8 +9,7 @@ import re
 from itertools import accumulate
 from typing import Any
 
-from flask import Response
-
+from service.web.framework import PlainResponse
 from service.web.settings import LONGEST_NUMBER
 
 DEEPEST = 16
@@ -42,9 +41,9 @@ def written(document: Any) -> str:
     return _ENCODER.encode(document)
 
 
-def json_response(document: Any, *, status: int = 200, media_type: str = "application/json") -> Response:
+def json_response(document: Any, *, status: int = 200, media_type: str = "application/json") -> PlainResponse:
     """A response with this document as its body."""
-    return Response(written(document) + "\n", status=status, content_type=media_type)
+    return PlainResponse(written(document) + "\n", status=status, content_type=media_type)
 
 
 def _refuse_beyond(bare: bytes, deepest: int, longest_number: int) -> None:

@@ -4,6 +4,7 @@ from functools import partial
 from time import perf_counter
 
 from flask import Flask, Response, g, request
+from flask.globals import request_ctx
 
 from service.web.logs import Lines
 from service.web.metrics import Metrics
@@ -16,13 +17,13 @@ def watch(app: Flask, metrics: Metrics, lines: Lines) -> None:
     """Make the application note, tell and count every request."""
 
     def end(response: Response) -> Response:
-        seen = observed()
+        asked, seen = request_ctx.request, observed()
         response.headers.add("X-Request-Id", seen.request_id)
         response.headers.add("Server-Timing", seen.server_timing(perf_counter()))
         if seen.traceparent is not None:
             response.headers.add("traceparent", seen.traceparent)
-        rule = request.url_rule
-        conclude = partial(_conclude, metrics, lines, seen, request.method, rule.rule if rule else NO_ROUTE)
+        rule = asked.url_rule
+        conclude = partial(_conclude, metrics, lines, seen, asked.method, rule.rule if rule else NO_ROUTE)
         if response.is_streamed:
             response.call_on_close(partial(conclude, response.status_code))
         else:
