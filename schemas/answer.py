@@ -92,7 +92,11 @@ def written(value: Plain, name: str) -> Written:
     three significant digits. What is not finite is not known, and becomes null.
     """
     if isinstance(value, float):
-        return _rounded(float(value), name) if math.isfinite(value) else None
+        if not math.isfinite(value):
+            return None
+        if value == 0.0 or not -1.0 < value < 1.0 or name.endswith("_s"):
+            return round(float(value), 3)
+        return float(f"{value:.3g}")
     if value is None or isinstance(value, (str, int)):
         return value
     if isinstance(value, Mapping):
@@ -124,9 +128,3 @@ def _reason(reason: Reason) -> dict[str, Any]:
     if reason.unit is not None:
         told["unit"] = reason.unit
     return told
-
-
-def _rounded(value: float, name: str) -> float:
-    if abs(value) >= 1.0 or value == 0.0 or name.endswith("_s"):
-        return round(value, 3)
-    return float(f"{value:.3g}")

@@ -1,7 +1,6 @@
 """Reading the body of a request: its media type, its size, its lines."""
 
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator
 from functools import lru_cache
 
 from flask import request
@@ -43,8 +42,7 @@ def whole_body(most: int) -> bytes:
     length = int(said[:20])
     if length > most:
         raise Refused("body-too-large", f"expected {most} bytes at most; received {said[:20]}")
-    with _reading():
-        body: bytes = environ["wsgi.input"].read(length)
+    body = _read(environ["wsgi.input"].read, length)
     if len(body) < length:
         raise Refused("bad-request", f"the body ended after {len(body)} of {said} bytes")
     return body
@@ -58,8 +56,7 @@ def lines(most: int) -> Iterator[bytes | None]:
     request.max_content_length = None
     held, is_too_long = b"", False
     while True:
-        with _reading():
-            piece = request.stream.read(_PIECE)
+        piece = _read(request.stream.read, _PIECE)
         if not piece:
             break
         first, *rest = piece.split(b"\n")
@@ -77,17 +74,16 @@ def _body_in_chunks(most: int) -> bytes:
     """A body whose length is not said: it must not be cut off at the limit and taken for a shorter one."""
     # At the limit it is cut off without a word, so one byte more is let in to tell.
     request.max_content_length = most + 1
-    with _reading():
-        body = request.get_data(cache=False)
+    body = _read(request.stream.read, -1)
     if len(body) > most:
         raise Refused("body-too-large", f"expected {most} bytes at most")
     return body
 
 
-@contextmanager
-def _reading() -> Iterator[None]:
+def _read(read: Callable[[int], bytes], most: int) -> bytes:
+    """What is read of the body. Raises Refused where it cannot be."""
     try:
-        yield
+        return read(most)
     except ParseException as error:
         raise Refused("bad-request", f"the chunks of the body cannot be read: {error}") from error
     except (OSError, ClientDisconnected) as error:
