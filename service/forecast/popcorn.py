@@ -61,10 +61,12 @@ def popcorn_outlook(programme: Programme, setup: Setup, cook: Cook, clock: Heati
     model = popcorn_model(programme)
     bag = bag_prior(model, setup.rated_w, setup.load_g)
     moisture = moisture_evidence(cook, model.moisture, clock.as_of_s)
-    onset_s = None if moisture.steam is None else moisture.steam.onset_s
+    seen_s = None if moisture.steam is None else moisture.steam.onset_s
+    is_of_bag = seen_s is not None and _is_of_bag(model, cook, seen_s)
     # A bag that opens has popped more than that: fewer are strays, or heard by a microphone that hears badly.
-    least_pops = 0.0 if onset_s is None else model.stop_least_pops
+    least_pops = model.stop_least_pops if is_of_bag else 0.0
     acoustic = acoustic_evidence(cook, clock, model.grid, bag.pops, model.acoustic, least_pops)
+    onset_s = seen_s if is_of_bag or acoustic.likelihood is None else None
     if acoustic.status == "waiting":
         status = _silent_status(acoustic, setup, clock, onset_s, model.deaf_after_steam_s)
         acoustic = acoustic._replace(status=status)
@@ -88,6 +90,9 @@ def popcorn_outlook(programme: Programme, setup: Setup, cook: Cook, clock: Heati
     by_sound, (*_, unheard, unheard_square) = found[0]
     by_all, (share, popped, *_) = found[-1]
     stop, led_by, disagree = _fused(model, acoustic, by_sound, by_steam, by_all)
+    if by_steam is not None and stop.log_mean > (latest := _at_latest(model, by_steam)).log_mean:
+        # The sound does not end, though this bag must: something else clicks on.
+        stop, led_by, disagree = latest, "steam", True
     return Outlook(
         acoustic=acoustic,
         moisture=moisture,
@@ -95,7 +100,7 @@ def popcorn_outlook(programme: Programme, setup: Setup, cook: Cook, clock: Heati
         by_sound=by_sound,
         by_steam=by_steam,
         led_by=led_by,
-        disagree=disagree,
+        disagree=disagree or onset_s != seen_s,
         few_pops=onset_s is None and acoustic.pops < _curve_least_pops(model, moisture),
         heard_share=share,
         popped_share=popped,
@@ -127,6 +132,16 @@ def _fused(
     if apart <= model.disagreement_sd * hypot(by_sound.log_sd, by_steam.log_sd):
         return by_both, "both", False
     return (by_sound, "sound", True) if acoustic.status == "usable" else (by_steam, "steam", True)
+
+
+def _is_of_bag(model: PopcornModel, cook: Cook, onset_s: float) -> bool:
+    """Whether enough pops were heard before this onset of steam: a bag does not open before it pops."""
+    return int(cook.pops_ms.searchsorted(1000.0 * onset_s)) >= model.popped_when_open * cook.pops_ms.size
+
+
+def _at_latest(model: PopcornModel, by_steam: StopTime) -> StopTime:
+    """The latest stop that is believed after this onset of steam."""
+    return by_steam._replace(log_mean=by_steam.log_mean + model.steam_latest_sd * by_steam.log_sd)
 
 
 def _hypotheses(

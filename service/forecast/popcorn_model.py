@@ -93,6 +93,8 @@ class PopcornModel:
         deaf_after_steam_s: a microphone that is silent so long after the onset of steam never heard.
         stop_least_pops, curve_least_pops: fewer pops than this are not yet the sound of a bag; the latter where a humidity
             sensor works.
+        steam_latest_sd, popped_when_open: how long after the steam a sound that goes on is believed, and the share of the pops
+            that was heard before a bag's own steam at the least.
     """
 
     programme: Programme
@@ -109,6 +111,8 @@ class PopcornModel:
     deaf_after_steam_s: float
     stop_least_pops: float
     curve_least_pops: float
+    steam_latest_sd: float
+    popped_when_open: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -181,6 +185,8 @@ def popcorn_model(programme: Programme) -> PopcornModel:
         deaf_after_steam_s=number("deaf_after_steam_s"),
         stop_least_pops=number("stop_least_pops"),
         curve_least_pops=number("curve_least_pops"),
+        steam_latest_sd=number("steam_latest_sd"),
+        popped_when_open=number("popped_when_open"),
     )
 
 

@@ -164,8 +164,7 @@ def end_near(now: Situation) -> Said | None:
 
 def sensors_disagree(now: Situation) -> Said | None:
     if now.disagree:
-        preferred = "sound" if now.acoustic.status == "usable" else "steam"
-        return Said(says=f"Sound and steam contradict each other; the {preferred} is followed.")
+        return Said(says=f"Sound and steam contradict each other; the {now.led_by} is followed.")
     return None
 
 

@@ -271,6 +271,25 @@ def test_a_steady_clutter_does_not_put_the_stop_off(false_per_s: float) -> None:
     assert np.mean([GOOD_S[0] - 4.0 <= stop_s <= GOOD_S[1] + 4.0 for stop_s in stops_s]) >= 0.8
 
 
+@pytest.mark.parametrize("every_s", [0.2, 0.3])
+def test_something_that_begins_to_click_midway_does_not_hold_up_the_stop_for_long(every_s: float) -> None:
+    """The steam says when the bag is done at the latest, and the answer that sound and steam contradict each other."""
+    clicks_s = np.arange(90.0, 300.0, every_s)
+    clicking = Cook.of(pops_s=np.concatenate((SOUND.pops_ms / 1000.0, clicks_s))).merged(
+        Cook.of(humidity=steaming_rows(300.0, released_s=OPENED_S))
+    )
+    stop = first_stop(clicking, from_s=60.0)
+    assert GOOD_S[0] < stop.as_of_s < GOOD_S[1] + 20.0
+    assert stop.reasons[0].rule == "steam-clock-reached"
+    assert "sensors-disagree" in [reason.rule for reason in ask(clicking, stop.as_of_s - 2.0).reasons]
+
+
+def test_steam_before_any_popping_is_not_that_of_the_bag() -> None:
+    """It came at 60 s, from something else: the sound, which begins at 75 s, is heard out."""
+    early = SOUND.merged(Cook.of(humidity=steaming_rows(200.0, released_s=50.0)))
+    assert GOOD_S[0] - 4.0 < first_stop(early, from_s=80.0).as_of_s < GOOD_S[1] + 4.0
+
+
 # How sure it is
 
 

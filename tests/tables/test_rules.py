@@ -233,8 +233,8 @@ def test_the_sensor_that_is_followed_is_named_when_two_disagree() -> None:
     def said(**changes: Any) -> str:
         return judge(situation(disagree=True, **changes))[1][0].says
 
-    assert "the sound is followed" in said(acoustic=ear())
-    assert "the steam is followed" in said(acoustic=ear("suspect"))
+    assert "the sound is followed" in said(acoustic=ear(), led_by="sound")
+    assert "the steam is followed" in said(acoustic=ear("suspect"), led_by="steam")
 
 
 @pytest.mark.parametrize("status", ["absent", "waiting", "usable", "suspect"])
