@@ -4,12 +4,15 @@ The long version, with many ovens, is `python -m tests.audit`.
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
 import pytest
 
 from service.audit.control import Control, what_it_follows
+from service.audit.numbers import audit_numbers
+from service.audit.sizes import sizes_among
 from service.audit.stop_cues import StopCues
 from tests.audit.controls import CONTROLS, cues_of
 from tests.calibration.one_oven import BagCooked, bag_in, drawn_oven
@@ -115,6 +118,21 @@ def test_where_nobody_said_the_sizes_a_time_for_each_is_told_from_the_steam_by_i
     found = what_it_follows(cues_of(bags(oven), stops_s, says_setup=False))
     assert found.follows == "something-else"
     assert "few fixed times" in found.says
+
+
+def test_a_cook_that_was_ended_early_is_no_smaller_bag() -> None:
+    """Nobody said the sizes, and one cook was stopped before its steam was seen, so that its silence seems to come sooner."""
+    same = [replace(cue, load_g=None) for oven in OVENS for cue in alike(cues("timer", oven))][:6]
+    first = same[0].sound
+    assert first is not None
+    early = replace(same[0], onset_u_s=None, sound=replace(first, typical_s=first.typical_s * 0.6))
+    assert sizes_among([early, *same[1:]], audit_numbers()) == sizes_among(same[1:], audit_numbers()) == 1
+
+
+def test_where_no_steam_was_seen_the_sound_tells_of_sizes() -> None:
+    dry = [replace(cue, load_g=None, onset_u_s=None) for cue in cues("same-microphone", 0)]
+    assert sizes_among(dry, audit_numbers()) >= 2
+    assert sizes_among([without_sensors(cue) for cue in dry], audit_numbers()) == 0
 
 
 def without_sensors(cue: StopCues) -> StopCues:
