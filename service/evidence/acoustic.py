@@ -23,7 +23,6 @@ from service.evidence.popping import (
     heard_pops,
     hopeful_run,
     pop_likelihood,
-    rough_likelihood,
 )
 from service.readings.cook import Cook
 from service.readings.heating import HeatingClock
@@ -185,7 +184,7 @@ def _heard(
     numbers: AcousticNumbers,
 ) -> tuple[Status, PopLikelihood]:
     heard = _counted(pops_u_s, clock, until_u_s, dead_time_s)
-    run = hopeful_run(rough_likelihood(*model, heard))
+    run = hopeful_run(*model, heard)
     last = _last_before_silence(pops_u_s, until_u_s, numbers)
     if last is not None:
         before = _counted(pops_u_s[: last + 1], clock, float(pops_u_s[last]), dead_time_s)
@@ -203,11 +202,11 @@ def _gone_deaf(
     log_weight = _log_weight(nearby, model[1])
     # Mostly what was heard before leaves no other locations possible than all that was heard does.
     if log_weight[:: len(log_weight) - 1].max() >= _NEGLIGIBLE_LOG:
-        nearby = nearby.within(hopeful_run(rough_likelihood(*model, before)))
+        nearby = nearby.within(hopeful_run(*model, before))
         log_weight = _log_weight(nearby, model[1]) if nearby.cdf.size else nearby.cdf
     if nearby.cdf.size and _is_so_few_likely(nearby, log_weight, model[1], heard, limit):
         return None
-    return pop_likelihood(*model, before, hopeful_run(rough_likelihood(*model, before)))
+    return pop_likelihood(*model, before, hopeful_run(*model, before))
 
 
 def _counted(pops_u_s: FloatArray, clock: HeatingClock, until_u_s: float, dead_time_s: float) -> Heard:

@@ -107,9 +107,8 @@ def heard_pops(pops_u_s: FloatArray, until_u_s: float, dead_time_s: float) -> He
     corrected = float(np.add.reduce(counts))
     padded = np.zeros(counts.size + 2 * LOCATIONS - 2)
     np.multiply(counts, pops_u_s.size / corrected, out=padded[LOCATIONS - 1 : 1 - LOCATIONS])
-    windows: FloatArray = np.ndarray(
-        (LOCATIONS, counts.size + LOCATIONS - 1), buffer=padded, strides=padded.strides * 2
-    )
+    shape = (LOCATIONS, counts.size + LOCATIONS - 1)
+    windows: FloatArray = np.ndarray(shape, buffer=padded, strides=padded.strides * 2)
     return Heard(windows, first, pops_u_s.size, corrected, log(max(until_u_s, 1.0)))
 
 
@@ -117,23 +116,18 @@ def _bin(u_s: float) -> int:
     return min(max(int((log(max(u_s, 1.0)) - LOG_FIRST) / STEP), 0), TIME_BINS - 1)
 
 
-def rough_likelihood(grid: PopGrid, prior: PopPrior, heard: Heard) -> PopLikelihood:
-    """On every few locations and columns around the end of listening."""
+def hopeful_run(grid: PopGrid, prior: PopPrior, heard: Heard) -> slice:
+    """A run of locations that holds all that a rough look, on every few locations and columns, does not find hopeless."""
     nearest = int((heard.log_until - LOG_LOWEST) / STEP)
     start = max(min(nearest - _FARTHEST_BEFORE, LOCATIONS - 2 * _COARSE), 0)
     stop = max(min(nearest + _FARTHEST_AFTER, LOCATIONS), 2 * _COARSE)
-    return _likelihood(grid.few, prior, heard, slice(start, stop, _COARSE))
-
-
-def hopeful_run(rough: PopLikelihood) -> slice:
-    """A run of locations that holds all that the rough look does not find hopeless."""
-    log_weight = (rough.log_likelihood + rough.columns.log_prior).ravel()
+    rough = _likelihood(grid.few, prior, heard, slice(start, stop, _COARSE))
+    log_weight = (rough.log_likelihood + grid.few.log_prior).ravel()
     hopeful = log_weight > log_weight.item(log_weight.argmax()) - _UNLIKELY
-    columns, step = rough.columns.log_prior.size, rough.rows.step
-    first = int(hopeful.argmax()) // columns
-    last = (hopeful.size - 1 - int(hopeful[::-1].argmax())) // columns
-    start, end = rough.rows.start + step * (first - 1), rough.rows.start + step * (last + 1)
-    return slice(max(start, 0), min(end + 1, LOCATIONS), 1)
+    first = int(hopeful.argmax()) // grid.few.form.size
+    last = (hopeful.size - 1 - int(hopeful[::-1].argmax())) // grid.few.form.size
+    begins, ends = start + _COARSE * (first - 1), start + _COARSE * (last + 1)
+    return slice(max(begins, 0), min(ends + 1, LOCATIONS), 1)
 
 
 def pop_likelihood(grid: PopGrid, prior: PopPrior, heard: Heard, run: slice) -> PopLikelihood:
