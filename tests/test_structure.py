@@ -5,8 +5,6 @@ from functools import cache
 from graphlib import TopologicalSorter
 from pathlib import Path
 
-import pytest
-
 ROOT = Path(__file__).parents[1]
 LAYERS = (
     "service.units",
@@ -102,11 +100,14 @@ def core() -> list[str]:
     return [name for name in layered() if layer(name) < len(CORE)]
 
 
-@pytest.mark.parametrize("name", layered())
-def test_module_stands_in_a_layer_and_imports_only_its_own_and_lower_ones(name):
-    assert layer(name) is not None
-    higher = [one for one in imports(name) if layer(one) is not None and layer(one) > layer(name)]
-    assert not higher
+def test_modules_stand_in_layers_and_import_only_their_own_and_lower_ones():
+    assert not [name for name in layered() if layer(name) is None]
+    assert not {
+        (name, one)
+        for name in layered()
+        for one in imports(name)
+        if layer(one) is not None and layer(one) > layer(name)
+    }
 
 
 def test_no_imports_run_in_a_circle():
@@ -114,14 +115,18 @@ def test_no_imports_run_in_a_circle():
     assert len(list(TopologicalSorter(graph).static_order())) == len(graph)
 
 
-@pytest.mark.parametrize("name", core())
-def test_core_knows_no_web_clock_environment_log_or_chance(name):
+def test_core_knows_no_web_clock_environment_log_or_chance():
+    assert not {(name, one) for name in core() for one in imports(name) if one.partition(".")[0] not in allowed(name)}
+    attributes = {
+        (name, node.attr) for name in core() for node in ast.walk(tree(name)) if isinstance(node, ast.Attribute)
+    }
+    assert not {name for name, attribute in attributes if attribute == "random"}
+
+
+def allowed(name: str) -> set[str]:
+    """What a module of the core may import."""
     reads_numbers = name.startswith("service.programs") or name in READ_THEIR_NUMBERS
-    allowed = PROGRAMMES_MAY_IMPORT if reads_numbers else CORE_MAY_IMPORT
-    strangers = {one for one in imports(name) if one.partition(".")[0] not in allowed | {"service"}}
-    assert not strangers
-    attributes = {node.attr for node in ast.walk(tree(name)) if isinstance(node, ast.Attribute)}
-    assert "random" not in attributes
+    return {"service"} | (PROGRAMMES_MAY_IMPORT if reads_numbers else CORE_MAY_IMPORT)
 
 
 def test_core_opens_no_files_and_prints_nothing():
@@ -134,15 +139,15 @@ def test_core_opens_no_files_and_prints_nothing():
     assert not {(name, word) for name, word in called if word in {"open", "print", "input", "eval", "exec"}}
 
 
-@pytest.mark.parametrize("name", sorted(modules()))
-def test_no_file_and_no_function_is_too_long(name):
-    lines = len(modules()[name].read_text(encoding="utf-8").splitlines())
-    assert lines <= MOST_LINES_IN_A_FILE
-    functions = [node for node in ast.walk(tree(name)) if isinstance(node, ast.FunctionDef)]
-    long = {node.name: node.end_lineno - node.lineno + 1 for node in functions}
-    assert not {function for function, length in long.items() if length > MOST_LINES_IN_A_FUNCTION}
+def test_no_file_and_no_function_is_too_long():
+    files = {name: len(file.read_text(encoding="utf-8").splitlines()) for name, file in modules().items()}
+    assert not {(name, lines) for name, lines in files.items() if lines > MOST_LINES_IN_A_FILE}
+    functions = [
+        (name, node) for name in modules() for node in ast.walk(tree(name)) if isinstance(node, ast.FunctionDef)
+    ]
+    lengths = {(name, node.name): node.end_lineno - node.lineno + 1 for name, node in functions}
+    assert not {function for function, lines in lengths.items() if lines > MOST_LINES_IN_A_FUNCTION}
 
 
-@pytest.mark.parametrize("name", sorted(modules()))
-def test_every_module_says_what_it_is(name):
-    assert ast.get_docstring(tree(name))
+def test_every_module_says_what_it_is():
+    assert not [name for name in modules() if not ast.get_docstring(tree(name))]

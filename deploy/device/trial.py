@@ -1,8 +1,11 @@
 # A trial of the client beside this file, without a device: plays a log to it, on a clock that only the log moves.
 #
 #     micropython trial.py 127.0.0.1 8080 cook.ndjson
+#
+# COOKSTOP_KEY is sent as a bearer key.
 
 import json
+import os
 import sys
 
 import cookstop
@@ -19,7 +22,7 @@ def put(cook, readings):
 
 def play(host, port, path):
     now_ms = [0]
-    service = cookstop.Service(host, int(port))
+    service = cookstop.Service(host, int(port), key=os.getenv("COOKSTOP_KEY"))
     cook = cookstop.Cook(service, lambda: print("contact open"), now_ms=lambda: now_ms[0])
     with open(path) as log:
         for line in log:

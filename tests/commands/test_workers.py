@@ -32,14 +32,20 @@ def test_counts_of_all_workers_are_added_up_whoever_is_asked(tmp_path, threads):
         assert {count(service, series) for _ in range(3)} == {40.0}
 
 
-def test_what_cannot_be_read_is_counted_too():
+@pytest.fixture(scope="module")
+def service():
+    """One worker, and nothing said but that."""
     with serving(workers=1) as service:
-        where = ("127.0.0.1", int(service.url.rpartition(":")[2]))
-        with socket.create_connection(where, timeout=DEADLINE_S) as connection:
-            connection.sendall(b"GET /livez HTTP/1.1\r\nAuthorization: Bearer a-key-\0\r\n\r\n")
-            assert connection.makefile("rb").read().startswith(b"HTTP/1.1 400 ")
-        assert count(service, 'cookstop_problems_total{type="bad-request"}') == 1.0
-        assert "a-key-" not in service.said()
+        yield service
+
+
+def test_what_cannot_be_read_is_counted_too(service):
+    where = ("127.0.0.1", int(service.url.rpartition(":")[2]))
+    with socket.create_connection(where, timeout=DEADLINE_S) as connection:
+        connection.sendall(b"GET /livez HTTP/1.1\r\nAuthorization: Bearer a-key-\0\r\n\r\n")
+        assert connection.makefile("rb").read().startswith(b"HTTP/1.1 400 ")
+    assert count(service, 'cookstop_problems_total{type="bad-request"}') == 1.0
+    assert "a-key-" not in service.said()
 
 
 def test_folder_of_the_counts_is_gone_after_the_service():
@@ -54,11 +60,11 @@ def children(process_id):
     return [int(child) for child in Path(f"/proc/{process_id}/task/{process_id}/children").read_text().split()]
 
 
-def test_each_request_is_a_line_of_json():
-    with serving(workers=1) as service:
-        service.post("/v1/decisions", b"{")
-        service.get("/livez")
-        lines = [json.loads(line) for line in service.said().splitlines() if line.startswith("{")]
+def test_each_request_is_a_line_of_json(service):
+    service.post("/v1/decisions", b"{")
+    # Its line is written once it is answered, and before the one worker answers anything else.
+    service.get("/livez")
+    lines = [json.loads(line) for line in service.said().splitlines() if line.startswith("{")]
     assert [line["problem"] for line in lines if line.get("route") == "/v1/decisions"] == ["not-json"]
 
 
@@ -92,21 +98,20 @@ def test_log_may_take_longer_than_the_timeout_of_a_worker():
     assert line["lines"] == 12
 
 
-def test_answers_come_while_the_log_still_does():
+def test_answers_come_while_the_log_still_does(service):
     line = b'{"program": "popcorn"}' + b" " * 5000 + b"\n"
     chunk = b"%x\r\n%b\r\n" % (len(line), line)
     head = (
         b"POST /v1/replays HTTP/1.1\r\nHost: here\r\nContent-Type: application/x-ndjson\r\n"
         b"Transfer-Encoding: chunked\r\n\r\n"
     )
-    with serving(workers=1) as service:
-        where = ("127.0.0.1", int(service.url.rpartition(":")[2]))
-        with socket.create_connection(where, timeout=DEADLINE_S) as connection:
-            answers = connection.makefile("rb")
-            connection.sendall(head + chunk)
-            for _ in range(3):
-                # An answer lags behind its line by a kilobyte at most.
-                connection.sendall(chunk)
-                assert any(b'"decision"' in line for line in iter(answers.readline, b""))
-            connection.sendall(b"0\r\n\r\n")
-            assert answers.read().endswith(b"0\r\n\r\n")
+    where = ("127.0.0.1", int(service.url.rpartition(":")[2]))
+    with socket.create_connection(where, timeout=DEADLINE_S) as connection:
+        answers = connection.makefile("rb")
+        connection.sendall(head + chunk)
+        for _ in range(3):
+            # An answer lags behind its line by a kilobyte at most.
+            connection.sendall(chunk)
+            assert any(b'"decision"' in line for line in iter(answers.readline, b""))
+        connection.sendall(b"0\r\n\r\n")
+        assert answers.read().endswith(b"0\r\n\r\n")

@@ -14,6 +14,7 @@ from scipy.io import wavfile
 from service.client import in_process
 from service.replaying import replayed
 from tests.commands.running import COOK, DEADLINE_S
+from tests.device.pulled_out import micropython
 from tests.device.test_curl import thinned
 from tests.documentation.blocks import block
 from tests.documentation.conftest import FIRST, RECORDING, environment, type_in
@@ -99,6 +100,10 @@ def test_board_reaches_the_service_with_its_key(typed, folder, port):
             assert line, "it ended"
         assert answered(at, {}) == 401
         assert answered(at, {"Authorization": f"Bearer {key}"}) == 200
+        if micropython():
+            (folder / "service" / "demonstration" / "popcorn.ndjson").write_text("".join(thinned(8)))
+            trial = block("micropython deploy/device/trial.py").text.replace(" 8080 ", f" {at} ")
+            assert "warn, stop by" in type_in(folder, trial, COOKSTOP_KEY=key).stdout
     finally:
         service.terminate()
         service.communicate(timeout=DEADLINE_S)
