@@ -66,7 +66,7 @@ def _limits(programme: Programme, setup: Setup, dry_until_s: float | None) -> Li
         gap_s=number("gap_s") if setup.gap_s is None else setup.gap_s,
         cap_s=cap_s,
         blind_s=min(cap_s, _blind_s(programme, setup, dry_until_s)),
-        waiting_s=min(cap_s, number("waiting_heating_s")),
+        waiting_s=min(cap_s, _waiting_s(programme, setup, dry_until_s)),
         hold_off_s=number("hold_off_s"),
         warn_lead_s=number("warn_lead_s"),
         decision_lead_s=number("decision_lead_s"),
@@ -86,34 +86,45 @@ def _blind_s(programme: Programme, setup: Setup, dry_until_s: float | None) -> f
     """Heating without evidence: scaled to load and rating, longer where a microphone is probably listening.
 
     It is when the appliance says so, and likely when an appliance with one failed sensor has sent nothing else: two
-    failures at once are rarer than an oven so weak that nothing has popped yet. A sensor that has failed since may have seen
-    for some heating, `dry_until_s`, that the bag was still shut; None where none has failed.
+    failures at once are rarer than an oven so weak that nothing has popped yet.
     """
+    number = programme.number
+    listening = setup.sensors is not None and "acoustic" in setup.sensors
+    base_s = number("listening_heating_s" if listening else "blind_heating_s")
+    if dry_until_s is not None:
+        base_s = max(base_s, number("half_blind_heating_s"))
+    return base_s * _longer(programme, setup) * _later(programme, setup, dry_until_s)
+
+
+def _waiting_s(programme: Programme, setup: Setup, dry_until_s: float | None) -> float:
+    """Heating while a sensor lives; less where it is a microphone that has heard but a few sounds, and the other has failed."""
+    waiting_s = programme.number("waiting_heating_s")
+    if dry_until_s is None:
+        return waiting_s
+    lone_s = programme.number("lone_heating_s") * _longer(programme, setup) * _later(programme, setup, dry_until_s)
+    return min(waiting_s, lone_s)
+
+
+def _longer(programme: Programme, setup: Setup) -> float:
+    """How much longer this bag takes in this oven than a typical one in a typical one, as far as they are known."""
     number = programme.number
     heavier = (setup.load_g or number("typical_load_g")) / number("typical_load_g")
     stronger = (setup.rated_w or number("typical_rated_w")) / number("typical_rated_w")
-    longer = float(heavier ** number("load_exponent")) / stronger
-    listening = setup.sensors is not None and "acoustic" in setup.sensors
-    base_s = number("listening_heating_s" if listening else "blind_heating_s")
-    if dry_until_s is None:
-        return base_s * longer
+    return float(heavier ** number("load_exponent")) / stronger
+
+
+def _later(programme: Programme, setup: Setup, dry_until_s: float | None) -> float:
+    """By what factor the earliest bags open later than they would, once a sensor that failed later has seen this one shut.
+
+    `dry_until_s` is the heating until which it did, None where none has failed. The opening is log-normal, with the median
+    and the spread of popping.
+    """
+    if not dry_until_s:
+        return 1.0
+    number = programme.number
     known = setup.load_g is not None and setup.rated_w is not None
     log_sd = number("known_location_log_sd" if known else "location_log_sd")
-    base_s = max(base_s, number("half_blind_heating_s"))
-    return (
-        base_s
-        * longer
-        * _later(log_sd, dry_until_s / (number("typical_location_s") * longer), number("blind_done_share"))
-    )
-
-
-def _later(log_sd: float, dry_until: float, share: float) -> float:
-    """By what factor the earliest `share` of bags open later, once they are known to have been shut until `dry_until`.
-
-    The opening is log-normal around 1, in units of its median.
-    """
-    if dry_until <= 0.0:
-        return 1.0
-    opened = _NORMAL.cdf(log(dry_until) / log_sd)
+    median_s, share = number("typical_location_s") * _longer(programme, setup), number("blind_done_share")
+    opened = _NORMAL.cdf(log(dry_until_s / median_s) / log_sd)
     latest = _NORMAL.inv_cdf(min(opened + share * (1.0 - opened), _ALL))
     return exp(log_sd * (latest - _NORMAL.inv_cdf(share)))

@@ -7,6 +7,7 @@ import pytest
 
 from service.evidence.moisture import Moisture, MoistureNumbers, moisture_evidence
 from service.readings.cook import Cook
+from service.rules.decision import Setup
 from tests.cooks import POPCORN, FloatArray, ask, first_stop, humidity_rows, steam_g_m3, steaming_rows
 
 NUMBERS = POPCORN.numbers(MoistureNumbers)
@@ -138,3 +139,27 @@ def test_vapour_of_the_live_part_alone_is_dated() -> None:
     noise = np.random.default_rng(2).normal(0.0, 0.05, t_s.size)
     rows = humidity_rows(t_s, 9.0 + noise + steam_g_m3(t_s, released_s=85.0, lag_s=3.0))
     assert sensed(frozen(rows, 70.0)).lived_until_s == pytest.approx(70.0, abs=1.0)
+
+
+def test_a_few_sounds_do_not_keep_a_cook_going_whose_humidity_sensor_has_failed() -> None:
+    """Longer than without any sound, and far less long than with a humidity sensor that lives."""
+    live, few_s = warming(400.0), [20.0, 95.0, 99.0]
+    failed = first_stop(Cook.of(pops_s=few_s, humidity=frozen(live, 40.0)))
+    silent = first_stop(Cook.of(humidity=frozen(live, 40.0)))
+    living = first_stop(Cook.of(pops_s=few_s, humidity=live))
+    assert failed.reasons[0].rule == "nothing-happened"
+    assert silent.as_of_s < failed.as_of_s < 240.0
+    assert living.as_of_s == POPCORN.number("waiting_heating_s")
+
+
+def test_what_a_failed_sensor_saw_counts_from_what_is_known_of_oven_and_bag() -> None:
+    """Shut until 90 s says a lot of a small bag in a strong oven, and little of a large one in a weak oven."""
+    cook = Cook.of(humidity=frozen(warming(480.0), 90.0))
+    unseen = Cook.of(humidity=frozen(warming(480.0), 0.0))
+    for setup in (Setup(rated_w=1200.0, load_g=50.0), Setup(rated_w=700.0, load_g=100.0)):
+        assert first_stop(unseen, setup).as_of_s < first_stop(cook, setup).as_of_s
+    later = [
+        first_stop(cook, setup).as_of_s / first_stop(unseen, setup).as_of_s
+        for setup in (Setup(rated_w=1200.0, load_g=50.0), Setup(rated_w=700.0, load_g=100.0))
+    ]
+    assert later[0] > later[1] + 0.1
