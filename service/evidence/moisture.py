@@ -2,8 +2,9 @@
 
 Model. Vapour density from relative humidity and air temperature (service.evidence.vapour), the onset of steam from its
 rise (service.evidence.steam), in what the sensor showed while it lived: what a frozen one repeats (service.evidence.frozen) is
-left out. A sensor that froze or fell silent before any steam, or never moved, is suspect, and so is one that is saturated
-from the beginning, which cannot show a rise. Steam that was seen stays seen.
+left out, and so are single wild readings (service.evidence.spikes). A sensor that froze or fell silent before any steam, or
+never moved, is suspect, and so is one that is saturated from the beginning, which cannot show a rise. Steam that was seen
+stays seen.
 
 Range. As of those two modules; nothing is said before there is a baseline.
 """
@@ -12,6 +13,7 @@ from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from service.evidence.frozen import live_samples
+from service.evidence.spikes import without_spikes
 from service.evidence.steam import SteamNumbers, SteamOnset, steam_onset
 from service.evidence.vapour import vapour_g_m3
 from service.readings.cook import Cook
@@ -29,6 +31,7 @@ class MoistureNumbers(SteamNumbers):
     frozen_s: float
     frozen_runs: float
     lost_s: float
+    spike_g_m3: float
 
 
 class Moisture(NamedTuple):
@@ -73,7 +76,8 @@ def moisture_evidence(cook: Cook, numbers: MoistureNumbers, as_of_s: float | Non
     )
     if is_saturated_all_along(t_s, vapour.is_saturated, numbers.quiet_s):
         live = 0
-    steam = steam_onset(t_s[:live], vapour.density_g_m3[:live], vapour.is_saturated[:live], numbers) if live else None
+    density_g_m3 = without_spikes(vapour.density_g_m3[:live], numbers.spike_g_m3)
+    steam = steam_onset(t_s[:live], density_g_m3, vapour.is_saturated[:live], numbers) if live else None
     has_failed = live < t_s.size or (as_of_s is not None and _is_silent(t_s, as_of_s, numbers.lost_s))
     lived_until_s = None
     if has_failed and (steam is None or steam.onset_s is None):

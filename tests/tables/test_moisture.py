@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from service.evidence.moisture import Moisture, MoistureNumbers, moisture_evidence
+from service.evidence.spikes import without_spikes
 from service.evidence.steam import SteamOnset, steam_onset
 from service.readings.cook import Cook
 from service.units import saturation_pressure_pa, vapour_density_g_m3
@@ -251,3 +252,29 @@ def test_steam_that_a_door_lets_out_later_has_still_begun() -> None:
     """Half a minute of steam, then the door: that the vapour falls afterwards takes nothing back."""
     vapour = noisy(SECONDS, 0.1) + steam_g_m3(SECONDS, released_s=RELEASED_S, lag_s=3.0) * (SECONDS < RELEASED_S + 30.0)
     assert onset(SECONDS, vapour).onset_s == pytest.approx(RELEASED_S, abs=3.0)
+
+
+# Single wild readings
+
+
+@pytest.mark.parametrize("wild_pct", [0.0, 100.0])
+@pytest.mark.parametrize("share", [0.02, 0.05])
+def test_single_wild_readings_are_no_steam_and_hide_none(wild_pct: float, share: float) -> None:
+    """Ten seeded cooks: no onset before the steam, and the onset within two and a half seconds of where it was."""
+    for seed in range(10):
+        rows = humidity_rows(SECONDS, noisy(SECONDS, 0.1, seed) + steam_g_m3(SECONDS, released_s=RELEASED_S, lag_s=3.0))
+        wild = np.flatnonzero(np.random.default_rng(seed).random(SECONDS.size) < share)
+        single = wild[np.diff(wild, prepend=-9) > 2]
+        rows[single, 1] = wild_pct
+        for until in (50, 70, 84):
+            before = sensed(rows[:until]).steam
+            assert before is not None
+            assert before.onset_s is None
+        after = sensed(rows).steam
+        assert after is not None
+        assert after.onset_s == pytest.approx(RELEASED_S, abs=2.5)
+
+
+def test_a_rise_that_stays_is_no_wild_reading() -> None:
+    vapour = np.array([9.0, 9.1, 20.0, 21.0, 9.0, 9.1, 1.0, 9.0, 30.0])
+    assert without_spikes(vapour, 2.5).tolist() == [9.0, 9.1, 20.0, 21.0, 9.0, 9.1, 9.05, 9.0, 30.0]
