@@ -115,7 +115,7 @@ def _interval_scale(programme: Programme, outlook: Outlook) -> float:
 def _least_s(outlook: Outlook, limits: Limits, clock: HeatingClock) -> float:
     """For how long yet what was seen is not to be believed, whatever it foretells (s)."""
     if outlook.few_pops:
-        return limits.blind_s - clock.now_heating_s
+        return limits.strays_s - clock.now_heating_s
     steam = outlook.moisture.steam
     if outlook.food is not None and outlook.food.core_c is not None and steam is not None and steam.alarm_s is not None:
         return limits.steam_lasts_s - clock.on_s_since(steam.alarm_s)

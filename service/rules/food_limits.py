@@ -24,6 +24,7 @@ def food_limits_of(programme: Programme, setup: Setup) -> Limits:
         gap_s=inf,
         cap_s=cap_s,
         blind_s=min(cap_s, number("blind_share") * boils_s),
+        strays_s=0.0,
         waiting_s=min(cap_s, _waiting_s(programme, setup, boils_s)),
         hold_off_s=number("hold_off_s"),
         warn_lead_s=number("warn_lead_s"),

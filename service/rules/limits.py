@@ -22,6 +22,7 @@ class Limits:
         gap_s: the silence that ends a cook.
         cap_s: the most heating.
         blind_s: the most heating when no sensor has shown life.
+        strays_s: until so much heating a few pops, without steam, are taken for strays.
         waiting_s: the most heating when one has, but has said nothing yet.
         hold_off_s: no evidence ends a cook before this much heating.
         warn_lead_s, decision_lead_s: how far ahead of the stop a person is told, and the stop given (cook clock).
@@ -36,6 +37,7 @@ class Limits:
     gap_s: float
     cap_s: float
     blind_s: float
+    strays_s: float
     waiting_s: float
     hold_off_s: float
     warn_lead_s: float
@@ -66,6 +68,7 @@ def _limits(programme: Programme, setup: Setup, dry_until_s: float | None) -> Li
         gap_s=number("gap_s") if setup.gap_s is None else setup.gap_s,
         cap_s=cap_s,
         blind_s=min(cap_s, _blind_s(programme, setup, dry_until_s)),
+        strays_s=min(cap_s, _blind_s(programme, setup, None)),
         waiting_s=min(cap_s, _waiting_s(programme, setup, dry_until_s)),
         hold_off_s=number("hold_off_s"),
         warn_lead_s=number("warn_lead_s"),

@@ -19,6 +19,7 @@ LIMITS = Limits(
     gap_s=2.0,
     cap_s=480.0,
     blind_s=100.0,
+    strays_s=100.0,
     waiting_s=300.0,
     hold_off_s=20.0,
     warn_lead_s=12.0,
