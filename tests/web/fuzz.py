@@ -12,6 +12,7 @@ import string
 import time
 from collections import Counter
 from dataclasses import dataclass, field
+from functools import cache
 from statistics import median, quantiles
 from typing import Any
 
@@ -63,9 +64,7 @@ def made_up(cases: int, part: int = 0) -> Made:
 
     Each part asks something else. Several small ones cost less than one that is as large as they are together.
     """
-    app = client_with(log_level="error").application
-    description = schemathesis.openapi.from_wsgi("/openapi.json", app)
-    operations = [result.ok() for result in description.get_all_operations()]
+    operations = _operations()
     others = len(operations) - len(SHARES)
     made = Made()
     for operation in operations:
@@ -74,6 +73,13 @@ def made_up(cases: int, part: int = 0) -> Made:
         for mode in modes:
             _ask(operation, mode, math.ceil(cases * share / len(modes)), part, made)
     return made
+
+
+@cache
+def _operations() -> list[Any]:
+    """What the description says can be asked."""
+    app = client_with(log_level="error").application
+    return [result.ok() for result in schemathesis.openapi.from_wsgi("/openapi.json", app).get_all_operations()]
 
 
 def _ask(operation: Any, mode: Any, cases: int, part: int, made: Made) -> None:
