@@ -27,7 +27,8 @@ INSTALLING = (*FIRST[:-1], RECORDING[0])
 NOT_FETCHED = shutil.ignore_patterns(
     ".git", ".venv", "build", "secrets", "tls", "__pycache__", "*.egg-info", ".*_cache", ".hypothesis"
 )
-INSTALLED_S = 300.0
+# On a machine that is busy with other tests.
+TYPED_S = 300.0
 NO_INDEX = ("No matching distribution", "Could not find a version", "Connection", "Temporary failure")
 
 
@@ -41,7 +42,7 @@ def checkout(tmp_path_factory: pytest.TempPathFactory, worker_id: str) -> Path:
         fcntl.flock(lock, fcntl.LOCK_EX)
         if not place.exists():
             shutil.copytree(ROOT, place, ignore=NOT_FETCHED)
-            said = type_in(place, "\n".join(INSTALLING), deadline_s=INSTALLED_S)
+            said = type_in(place, "\n".join(INSTALLING))
             (place / "said").write_text(said.stderr if said.returncode else "")
     told = (place / "said").read_text()
     if any(sign in told for sign in NO_INDEX):
@@ -50,9 +51,7 @@ def checkout(tmp_path_factory: pytest.TempPathFactory, worker_id: str) -> Path:
     return place
 
 
-def type_in(
-    folder: Path, text: str, *, deadline_s: float = DEADLINE_S, **environ: str
-) -> subprocess.CompletedProcess[str]:
+def type_in(folder: Path, text: str, **environ: str) -> subprocess.CompletedProcess[str]:
     """Types lines into a shell in a folder."""
     return subprocess.run(
         ["/bin/sh", "-e", "-c", text],
@@ -60,7 +59,7 @@ def type_in(
         env=environment(folder) | environ,
         capture_output=True,
         text=True,
-        timeout=deadline_s,
+        timeout=TYPED_S,
     )
 
 
