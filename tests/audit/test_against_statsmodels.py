@@ -1,22 +1,15 @@
-"""Trends, unbalanced analyses of variance and raised p-values against statsmodels, on random sets.
-
-statsmodels is too much to install for these alone: `pip install statsmodels` first, or they are skipped.
-"""
+"""Trends, unbalanced analyses of variance and raised p-values against statsmodels, on random sets."""
 
 import numpy as np
+import pandas
 import pytest
+from statsmodels.formula import api
+from statsmodels.stats import anova, multitest, proportion
 
 from service.audit.groups import holm
 from service.audit.intervals import exact_interval, wilson_interval
 from service.audit.trends import detrended_difference, trend
 from service.audit.variance import analysis_of_variance
-
-REASON = "statsmodels is not installed; `pip install statsmodels` to hold the audit against it"
-api = pytest.importorskip("statsmodels.formula.api", reason=REASON)
-anova = pytest.importorskip("statsmodels.stats.anova", reason=REASON)
-multitest = pytest.importorskip("statsmodels.stats.multitest", reason=REASON)
-proportion = pytest.importorskip("statsmodels.stats.proportion", reason=REASON)
-pandas = pytest.importorskip("pandas", reason=REASON)
 
 SEEDS = range(4)
 

@@ -2,7 +2,6 @@
 
 import os
 import signal
-import socket
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -13,6 +12,7 @@ from pathlib import Path
 from time import monotonic, perf_counter, sleep
 
 from tests.bench.wsgi import KEY
+from tests.ports import free_port
 
 SERVICE = "service.app:create_app()"
 _TICKS = os.sysconf("SC_CLK_TCK")
@@ -52,7 +52,7 @@ class Server:
 @contextmanager
 def served(application: str, first: bytes, workers: int) -> Iterator[Server]:
     """A server of this application, stopped at the end. `first` is the post that it must answer to have started."""
-    port = _free_port()
+    port = free_port()
     environ = os.environ | {
         "COOKSTOP_BIND": f"127.0.0.1:{port}",
         "COOKSTOP_WORKERS": str(workers),
@@ -98,12 +98,6 @@ def _await_answer(process: subprocess.Popen[bytes], port: int, first: bytes) -> 
             sleep(0.002)
         else:
             return
-
-
-def _free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
 
 
 def _busy_s(process: int) -> float:

@@ -2,7 +2,6 @@
 
 import os
 import signal
-import socket
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -13,6 +12,8 @@ from tempfile import TemporaryFile
 from typing import IO
 
 import requests
+
+from tests.ports import free_port
 
 ROOT = Path(__file__).parents[2]
 COOK = Path(str(files("service.demonstration"))) / "popcorn.ndjson"
@@ -56,8 +57,7 @@ class Serving:
 @contextmanager
 def serving(workers: int = 2, **environ: str) -> Iterator[Serving]:
     """A service for as long as the block runs; it must end well."""
-    with socket.create_server(("127.0.0.1", 0)) as probe:
-        port = probe.getsockname()[1]
+    port = free_port()
     command = [sys.executable, "-m", "service", "serve", "--port", str(port), "--workers", str(workers)]
     with TemporaryFile() as log:
         process = subprocess.Popen(command, env=environment(**environ), stderr=log)

@@ -4,6 +4,7 @@ import json
 from pathlib import Path
 
 import pytest
+from pyarrow.parquet import read_table
 
 from tests.fleet.logs_of_cooks import folder_of_logs
 
@@ -45,11 +46,10 @@ def test_nothing_to_audit_is_told(cookstop, tmp_path):
 
 
 def test_a_row_a_cook_is_written_as_parquet(cookstop, shelf, tmp_path):
-    parquet = pytest.importorskip("pyarrow.parquet", reason="pyarrow is not installed: pip install -e '.[parquet]'")
     file = tmp_path / "cooks.parquet"
     told = cookstop("audit", "--parquet", str(file), str(shelf))
     assert told.returncode == 0, told.stderr
-    rows = parquet.read_table(file).to_pylist()
+    rows = read_table(file).to_pylist()
     assert [row["oven"] for row in rows] == ["new", "new", "old", "old"]
     assert [row["kernels_left"] for row in rows] == [30, 29, 30, 29]
     assert rows[0]["unpopped_share"] == pytest.approx(30 / 397, abs=5e-5)

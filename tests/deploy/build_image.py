@@ -20,7 +20,8 @@ from urllib.request import urlopen
 
 from tests.deploy.client import Client
 from tests.deploy.cooks import logs
-from tests.deploy.processes import LOOPBACK, ROOT, START_S, STATE_KEY, answers, children, free_port, kill, until
+from tests.deploy.processes import LOOPBACK, ROOT, START_S, STATE_KEY, answers, children, kill, until
+from tests.ports import free_port
 
 TOOLS = ("buildah", "debootstrap", "tar")
 CONTEXT = ("pyproject.toml", "README.md", "schemas", "service", "deploy")

@@ -34,10 +34,10 @@ class Client:
         broken: those of them that a server had begun to listen to; the others met none, or one that put them off.
     """
 
-    def __init__(self, port: int, *, front: Front | None = None, key: str = "", source: str = LOOPBACK) -> None:
-        """A hub that asks at a port of this machine, through TLS where a front is given."""
+    def __init__(self, port: int, *, front: Front | None = None, key: str = "", source: str | None = None) -> None:
+        """A hub that asks at a port of this machine, through TLS where a front is given, from an address of this machine."""
         if front is None:
-            self._connection = HTTPConnection(LOOPBACK, port, timeout=WAIT_S, source_address=(source, 0))
+            self._connection = HTTPConnection(LOOPBACK, port, timeout=WAIT_S, source_address=_bound(source))
         else:
             self._connection = _FrontConnection(front, source)
         self._headers = {"Content-Type": "application/json", "Host": HOST}
@@ -97,7 +97,7 @@ class Client:
 
 
 @contextmanager
-def front_connection(front: Front, source: str = LOOPBACK) -> Iterator[HTTPSConnection]:
+def front_connection(front: Front, source: str | None = None) -> Iterator[HTTPSConnection]:
     """A connection from an address of this machine to the front, which has to show its certificate."""
     connection = _FrontConnection(front, source)
     try:
@@ -107,14 +107,19 @@ def front_connection(front: Front, source: str = LOOPBACK) -> Iterator[HTTPSConn
 
 
 class _FrontConnection(HTTPSConnection):
-    def __init__(self, front: Front, source: str) -> None:
+    def __init__(self, front: Front, source: str | None) -> None:
         self._trusting = front.trusting()
         self._source = source
         super().__init__(HOST, front.port, timeout=WAIT_S, context=self._trusting)
 
     def connect(self) -> None:
         """Connect to this machine, whatever the name stands for."""
-        plain = socket.create_connection((LOOPBACK, self.port), WAIT_S, (self._source, 0))
+        plain = socket.create_connection((LOOPBACK, self.port), WAIT_S, _bound(self._source))
         # Headers and body go out in two writes: the second must not wait for the first to be acknowledged.
         plain.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
         self.sock = self._trusting.wrap_socket(plain, server_hostname=HOST)
+
+
+def _bound(source: str | None) -> tuple[str, int] | None:
+    """Where a connection comes from. Nobody asks for an address without need: the ports of those who do are those of servers."""
+    return None if source is None else (source, 0)

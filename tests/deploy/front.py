@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from tests.deploy.processes import LOOPBACK, ROOT, START_S, answers, free_port, until
+from tests.deploy.processes import LOOPBACK, ROOT, START_S, answers, until
+from tests.ports import free_port
 
 SHIPPED = ROOT / "deploy" / "nginx"
 HOST = "cookstop.example"

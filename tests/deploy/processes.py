@@ -14,8 +14,9 @@ from tempfile import TemporaryDirectory, TemporaryFile
 from time import monotonic
 from typing import IO
 
+from tests.ports import LOOPBACK, free_port
+
 ROOT = Path(__file__).parents[2]
-LOOPBACK = "127.0.0.1"
 START_S = 40.0
 # COOKSTOP_GRACEFUL_TIMEOUT_S unless said otherwise. Its file is not imported for it: that wipes and makes folders.
 GRACEFUL_TIMEOUT_S = 10
@@ -101,13 +102,6 @@ def environment(**more: str) -> dict[str, str]:
     """The environment in which a server finds the code under test and none of this machine's own settings."""
     inherited = {name: value for name, value in os.environ.items() if not name.startswith("COOKSTOP_")}
     return {**inherited, "PYTHONPATH": str(ROOT), "COOKSTOP_STATE_KEYS": STATE_KEY, **more}
-
-
-def free_port() -> int:
-    """A port that nobody listens at."""
-    with socket.create_server((LOOPBACK, 0)) as probe:
-        port: int = probe.getsockname()[1]
-        return port
 
 
 def answers(port: int) -> bool:

@@ -12,7 +12,8 @@ from time import monotonic
 from tests.deploy.client import Client
 from tests.deploy.front import fronted
 from tests.deploy.load import HEAD, RULE, Load, pause, under_load
-from tests.deploy.processes import Server, free_port, start, wait_for
+from tests.deploy.processes import Server, start, wait_for
+from tests.ports import free_port
 
 HUBS = 6
 BETWEEN_S = 0.5

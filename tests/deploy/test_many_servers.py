@@ -11,7 +11,8 @@ import pytest
 from tests.deploy.client import Client
 from tests.deploy.cooks import logs, undisturbed
 from tests.deploy.front import NGINX, Front, fronted
-from tests.deploy.processes import Server, free_port, start, until, wait_for
+from tests.deploy.processes import Server, start, until, wait_for
+from tests.ports import free_port
 
 pytestmark = pytest.mark.skipif(NGINX is None, reason="nginx is not installed: nothing can stand before the servers")
 

@@ -14,7 +14,8 @@ from service.web.problems import BY_SLUG
 from tests.deploy.client import PATH, Client, front_connection
 from tests.deploy.cooks import logs
 from tests.deploy.front import HOST, NGINX, SHIPPED, Front, command, folder_of_front, fronted
-from tests.deploy.processes import LOOPBACK, Server, free_port, serving, until
+from tests.deploy.processes import LOOPBACK, Server, serving, until
+from tests.ports import free_port
 
 pytestmark = pytest.mark.skipif(NGINX is None, reason="nginx is not installed: its configuration cannot be tried")
 
@@ -136,7 +137,7 @@ def bare() -> Iterator[Front]:
         yield running
 
 
-def hammered(front: Front, times: int, source: str = LOOPBACK, key: str = "", path: str = "/livez") -> Hammered:
+def hammered(front: Front, times: int, source: str | None = None, key: str = "", path: str = "/livez") -> Hammered:
     """Ask again and again from one address; {} in the key stands for the number of the request."""
     said = f"Authorization: Bearer {key}\r\n" if key else ""
     request = f"GET {path} HTTP/1.1\r\nHost: {HOST}\r\n{said}"

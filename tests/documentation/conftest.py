@@ -4,7 +4,6 @@ import fcntl
 import os
 import shlex
 import shutil
-import socket
 import subprocess
 import sys
 import sysconfig
@@ -18,6 +17,7 @@ import requests
 from tests.commands.running import DEADLINE_S, ROOT
 from tests.device.pulled_out import micropython
 from tests.documentation.blocks import block
+from tests.ports import free_port
 
 Typed = Callable[[str], subprocess.CompletedProcess[str]]
 FIRST = block("python3 -m venv .venv && .venv/bin/pip install --quiet . &&").text.split(" && ")
@@ -86,8 +86,7 @@ def program(path: Path, line: str) -> None:
 @pytest.fixture(scope="session")
 def port(checkout: Path) -> Iterator[int]:
     """Where the service answers that was started as the README says, but for its port."""
-    with socket.create_server(("127.0.0.1", 0)) as probe:
-        free: int = probe.getsockname()[1]
+    free = free_port()
     command = [*shlex.split(".venv/bin/cookstop serve"), "--port", str(free), "--workers", "1"]
     service = subprocess.Popen(command, cwd=checkout, env=environment(checkout) | {"COOKSTOP_LOG_LEVEL": "error"})
     try:

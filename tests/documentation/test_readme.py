@@ -3,7 +3,6 @@
 import json
 import re
 import shutil
-import socket
 import subprocess
 
 import numpy as np
@@ -18,6 +17,7 @@ from tests.device.pulled_out import micropython
 from tests.device.test_curl import thinned
 from tests.documentation.blocks import block
 from tests.documentation.conftest import FIRST, RECORDING, environment, type_in
+from tests.ports import free_port
 from tests.recording.synthesis import Scene, made
 
 TRUTH = json.loads((COOK.parent / "popcorn-truth.json").read_text())
@@ -88,8 +88,7 @@ def well_stopped_s(found):
 def test_board_reaches_the_service_with_its_key(typed, folder, port):
     *before, serve = block("umask 077").text.splitlines()
     key = re.search(r"\S{20,}", typed("\n".join(before)).stdout)[0]
-    with socket.create_server(("127.0.0.1", 0)) as free:
-        at = free.getsockname()[1]
+    at = free_port()
     # The shell makes way for the service, so that it is the service that is asked to end.
     line = re.sub(r"^(?:\w+=\S+ )+", lambda settings: f"exec env {settings[0]}", serve) + f" --port {at} --workers 1"
     service = subprocess.Popen(

@@ -10,6 +10,7 @@ from pathlib import Path
 from shutil import which
 
 import pytest
+from distributed import Client
 
 from service.extras import MissingExtra, extra
 from service.fleet.audited import PieceAudited, audit_piece
@@ -68,7 +69,6 @@ def started(*command: str) -> Iterator[subprocess.Popen[str]]:
 @contextmanager
 def cluster(folder: Path, workers: int) -> Iterator[tuple[str, list[subprocess.Popen[str]]]]:
     """A scheduler and its workers, each a process on loopback: the address, and the workers."""
-    distributed = pytest.importorskip("distributed", reason="distributed is not installed: pip install -e '.[fleet]'")
     dask = which("dask", path=str(Path(sys.executable).parent))
     assert dask is not None
     file = str(folder / "scheduler.json")
@@ -78,7 +78,7 @@ def cluster(folder: Path, workers: int) -> Iterator[tuple[str, list[subprocess.P
         each = ("worker", "--scheduler-file", file, "--no-nanny", "--nthreads", "1", "--no-dashboard",
                 "--host", "127.0.0.1", "--local-directory", str(folder))  # fmt: skip
         running = [stack.enter_context(started(dask, *each)) for _ in range(workers)]
-        with distributed.Client(scheduler_file=file, timeout=f"{READY_S}s", set_as_default=False) as client:
+        with Client(scheduler_file=file, timeout=f"{READY_S}s", set_as_default=False) as client:
             client.wait_for_workers(workers, timeout=READY_S)
             address = client.scheduler.address
         yield address, running
@@ -130,6 +130,5 @@ def test_a_cluster_that_loses_a_worker_gives_what_this_machine_gives(
 
 
 def test_no_scheduler_is_told(tmp_path: Path) -> None:
-    pytest.importorskip("distributed", reason="distributed is not installed: pip install -e '.[fleet]'")
     with pytest.raises(OSError, match=r"127\.0\.0\.1:1"):
         list(on_a_cluster("tcp://127.0.0.1:1", timeout_s=1.0)(doubled, [1]))
