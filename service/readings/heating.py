@@ -154,6 +154,21 @@ class HeatingClock(NamedTuple):
         rhythm = self._present_rhythm()
         return delta_full_power_s / self.on_level() if rhythm is None else self._in_rhythm_s(rhythm, delta_full_power_s)
 
+    def cook_s_of_heating(self, delta_heating_s: float) -> float:
+        """Cook seconds from ``as_of_s`` until the magnetron has run for ``delta_heating_s`` more, at whatever level.
+
+        A rhythm is carried forward; without one, heating goes on at once.
+        """
+        rhythm = self._present_rhythm()
+        if delta_heating_s <= 0.0 or rhythm is None:
+            return max(delta_heating_s, 0.0)
+        switched = Rhythm(on_s=rhythm.on_s, off_s=rhythm.off_s, level=1.0, lost_s=0.0)
+        elapsed_s = self.as_of_s - self.period_began_s
+        if self.is_on():
+            on_s = min(elapsed_s, rhythm.on_s)
+            return switched.cook_s(delta_heating_s + on_s) - on_s
+        return switched.cook_s(delta_heating_s) + max(rhythm.off_s - elapsed_s, 0.0)
+
     def _in_rhythm_s(self, rhythm: Rhythm, delta_s: float) -> float:
         elapsed_s = self.as_of_s - self.period_began_s
         if self.is_on():

@@ -81,6 +81,7 @@ def _situation(
         remaining=remaining,
         led_by=outlook.led_by,
         disagree=outlook.disagree,
+        cap_in_s=clock.cook_s_of_heating(limits.cap_s - clock.now_heating_s),
         limits=limits,
         heard_share=outlook.heard_share,
         food=outlook.food,
@@ -127,10 +128,11 @@ def _not_within(remaining: Remaining, least_s: float) -> Remaining:
     if least_s <= 0.0:
         return remaining
     put_off_s = max(least_s - remaining.estimate_s, 0.0)
+    estimate_s = max(remaining.estimate_s, least_s)
     return Remaining(
-        estimate_s=remaining.estimate_s + put_off_s,
+        estimate_s=estimate_s,
         low_s=max(remaining.low_s, least_s),
-        high_s=remaining.high_s + put_off_s,
+        high_s=max(remaining.high_s + put_off_s, estimate_s),
         interval_pct=remaining.interval_pct,
     )
 
@@ -152,9 +154,17 @@ def _told_remaining(now: Situation, verdict: Verdict, interval_pct: float) -> Re
     if verdict == "stop":
         return Remaining(estimate_s=0.0, low_s=0.0, high_s=0.0, interval_pct=interval_pct)
     if now.restarted_s is not None:
-        left_s = now.limits.top_up_s - now.restarted_s
+        left_s = min(now.limits.top_up_s - now.restarted_s, now.cap_in_s)
         return Remaining(estimate_s=left_s, low_s=0.0, high_s=left_s, interval_pct=interval_pct)
-    return now.remaining
+    ahead = now.remaining
+    if ahead is None or ahead.high_s <= now.cap_in_s:
+        return ahead
+    return Remaining(
+        estimate_s=min(ahead.estimate_s, now.cap_in_s),
+        low_s=min(ahead.low_s, now.cap_in_s),
+        high_s=now.cap_in_s,
+        interval_pct=interval_pct,
+    )
 
 
 def _stop_by_s(now: Situation, verdict: Verdict) -> float:
@@ -168,7 +178,10 @@ def _stop_by_s(now: Situation, verdict: Verdict) -> float:
     elif now.remaining is not None:
         left_s = min(left_s, now.remaining.high_s)
     else:
-        left_s = min(left_s, max(now.limits.blind_s - now.heating_s, now.limits.warn_lead_s))
+        left_s = min(left_s, now.ends_unmeasured_s - now.heating_s)
+        if now.shows_life:
+            # A sensor that lives may yet speak: the deadline of a blind cook is put off while the link shows that it holds.
+            left_s = min(left_s, max(now.limits.blind_s - now.heating_s, now.limits.warn_lead_s))
     return now.as_of_s + max(left_s, 0.0)
 
 
@@ -176,7 +189,8 @@ def _post_again_in_s(now: Situation, verdict: Verdict) -> float:
     limits = now.limits
     if verdict == "stop" or now.remaining is None:
         return limits.post_most_s if verdict == "stop" else limits.post_typical_s
-    return min(max(now.remaining.low_s / 4.0, limits.post_least_s), limits.post_most_s)
+    soonest_s = min(now.remaining.low_s, now.cap_in_s)
+    return min(max(soonest_s / 4.0, limits.post_least_s), limits.post_most_s)
 
 
 def _settled(now: Situation, verdict: Verdict, as_of_ms: int, reasons: tuple[Reason, ...]) -> Settled:

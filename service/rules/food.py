@@ -11,28 +11,27 @@ NUDGE = "stir-or-turn"
 
 
 def core_safe(now: Situation) -> Said | None:
-    if now.food is not None and now.food.core_c is not None and _due(now):
+    if now.food is not None and now.food.core_c is not None and now.is_due:
         return Said(
-            says="By its steam the food has been heated until its coldest part is hot enough; let it stand before eating.",
-            value=now.food.core_c,
-            unit="degC",
+            says=f"By its steam the coldest part of the food has probably reached {now.food.core_c:g} degC:"
+            " let it stand, and check it with a thermometer.",
+            value=now.food.steaming_s,
+            unit="s",
         )
     return None
 
 
 def first_moisture(now: Situation) -> Said | None:
-    if now.food is not None and now.food.core_c is None and _due(now):
+    if now.food is not None and now.food.core_c is None and now.is_due:
         return Said(says="The first moisture has come, which is as far as this programme goes.")
     return None
 
 
 def not_measured_safe(now: Situation) -> Said | None:
     """Told beside a cap: that the cook ends does not mean that the food is hot."""
-    if now.food is None or now.food.core_c is None or now.restarted_s is not None or now.stopped or _due(now):
+    if now.food is None or now.food.core_c is None or now.restarted_s is not None or now.stopped or now.is_due:
         return None
-    silent_s = now.limits.waiting_s if now.shows_life else now.limits.blind_s
-    steams = now.food.steaming_s is not None
-    if now.heating_s >= (now.limits.cap_s if steams else min(silent_s, now.limits.cap_s)):
+    if now.heating_s >= min(now.ends_unmeasured_s, now.limits.cap_s):
         return Said(
             says="Nothing measured says that the coldest part is hot enough: check it with a thermometer.",
             value=now.heating_s,
@@ -68,9 +67,3 @@ def sound_ignored(now: Situation) -> Said | None:
     if now.food is not None and now.food.sound_ignored:
         return Said(says="This programme goes by the steam alone; what the microphone hears is left out of account.")
     return None
-
-
-def _due(now: Situation) -> bool:
-    if now.remaining is None or now.restarted_s is not None or now.heating_s < now.limits.hold_off_s:
-        return False
-    return now.remaining.estimate_s <= now.limits.decision_lead_s

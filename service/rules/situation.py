@@ -23,6 +23,7 @@ class Situation(NamedTuple):
         remaining: the forecast, on the cook clock; None when nothing can be said.
         led_by: which evidence the forecast rests on: `sound`, `steam`, `both`, or None.
         disagree: sound and steam contradict each other.
+        cap_in_s: until the heating cap, if the heating goes on as it does (cook clock).
         limits: what to hold all that against.
         heard_share: share of the pops that the microphone seems to hear; None where that is not known.
         food: of a programme that is led by steam alone; None where the sound counts too.
@@ -38,6 +39,7 @@ class Situation(NamedTuple):
     remaining: Remaining | None
     led_by: LedBy | None
     disagree: bool
+    cap_in_s: float
     limits: Limits
     heard_share: float | None = None
     food: Food | None = None
@@ -52,3 +54,22 @@ class Situation(NamedTuple):
         """Some sensor has shown that it works, even if it has said nothing of the end yet."""
         heard = self.food is None and self.acoustic.pops > 0
         return heard or self.moisture.status == "usable"
+
+    @property
+    def is_due(self) -> bool:
+        """The foretold stop has come, and so late that evidence may end a cook."""
+        if self.remaining is None or self.restarted_s is not None or self.heating_s < self.limits.hold_off_s:
+            return False
+        return self.remaining.estimate_s <= self.limits.decision_lead_s
+
+    @property
+    def steams(self) -> bool:
+        """Food has begun to steam."""
+        return self.food is not None and self.food.steaming_s is not None
+
+    @property
+    def ends_unmeasured_s(self) -> float:
+        """The heating after which the cook ends while nothing is foretold."""
+        if not self.shows_life:
+            return self.limits.blind_s
+        return self.limits.cap_s if self.steams else self.limits.waiting_s

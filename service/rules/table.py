@@ -6,6 +6,7 @@ A rule is a function from the situation to a sentence with its numbers, or None.
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from service.rules.after_stop import stop_already_given, top_up_over, top_up_running, top_up_silent
 from service.rules.decision import Reason, Verdict
 from service.rules.food import (
     NUDGE,
@@ -31,37 +32,9 @@ class Rule:
     asks: Callable[[Situation], Said | None]
 
 
-def stop_already_given(now: Situation) -> Said | None:
-    if now.stopped and now.settled is not None and now.settled.stop_ms is not None:
-        return Said(
-            says="The cook was stopped and nobody has restarted it.", value=now.settled.stop_ms / 1000.0, unit="s"
-        )
-    return None
-
-
 def heating_cap_reached(now: Situation) -> Said | None:
     if now.heating_s >= now.limits.cap_s:
         return Said(says="The heating has reached its cap.", value=now.heating_s, limit=now.limits.cap_s, unit="s")
-    return None
-
-
-def top_up_over(now: Situation) -> Said | None:
-    if now.restarted_s is not None and now.restarted_s >= now.limits.top_up_s:
-        return Said(
-            says="The extra heating after the restart is used up.",
-            value=now.restarted_s,
-            limit=now.limits.top_up_s,
-            unit="s",
-        )
-    return None
-
-
-def top_up_silent(now: Situation) -> Said | None:
-    if now.restarted_s is None or now.acoustic.status != "usable":
-        return None
-    quiet_s = min(now.acoustic.silence_s, now.restarted_s)
-    if quiet_s >= now.limits.top_up_least_s + now.limits.gap_s:
-        return Said(says="Hardly a kernel pops since the restart.", value=quiet_s, limit=now.limits.gap_s, unit="s")
     return None
 
 
@@ -81,11 +54,10 @@ def nothing_measured(now: Situation) -> Said | None:
 
 
 def nothing_happened(now: Situation) -> Said | None:
-    steams = now.food is not None and now.food.steaming_s is not None
-    if _says_nothing(now) and not steams and now.heating_s >= now.limits.waiting_s:
-        waited_for, what = ("Neither popping nor steam", "bag") if now.food is None else ("No steam", "food")
+    if _says_nothing(now) and not now.steams and now.heating_s >= now.limits.waiting_s:
+        what = "bag" if now.food is None else "food"
         return Said(
-            says=f"{waited_for} has come in all this time: check the {what}, the power and the sensors.",
+            says=f"{_neither(now)} has come in all this time: check the {what}, the power and the sensors.",
             value=now.heating_s,
             limit=now.limits.waiting_s,
             unit="s",
@@ -94,14 +66,17 @@ def nothing_happened(now: Situation) -> Said | None:
 
 
 def forecast_reached(now: Situation) -> Said | None:
-    due = _due(now)
-    if due and now.led_by in ("sound", "both"):
+    if not now.is_due or _popped_too_little(now) or now.led_by not in ("sound", "both"):
+        return None
+    if now.acoustic.status == "suspect":
         return Said(
-            says="The pops have thinned so far that the silence which ends a cook is typically heard by now.",
-            value=now.acoustic.rate_per_s,
-            unit="1/s",
+            says="By what the microphone heard before it failed, the silence which ends a cook would typically be heard by now."
         )
-    return None
+    return Said(
+        says="The pops have thinned so far that the silence which ends a cook is typically heard by now.",
+        value=now.acoustic.rate_per_s,
+        unit="1/s",
+    )
 
 
 def silence_heard(now: Situation) -> Said | None:
@@ -126,21 +101,13 @@ def silence_heard(now: Situation) -> Said | None:
 
 
 def steam_clock_reached(now: Situation) -> Said | None:
-    if now.food is None and _due(now) and now.led_by == "steam" and now.moisture.steam is not None:
+    if now.food is None and now.is_due and now.led_by == "steam" and now.moisture.steam is not None:
         return Said(
             says="The time that a bag needs from the onset of steam is over.",
             value=now.moisture.steam.onset_s,
             unit="s",
         )
     return None
-
-
-def _due(now: Situation) -> bool:
-    if now.remaining is None or now.restarted_s is not None or now.heating_s < now.limits.hold_off_s:
-        return False
-    if _popped_too_little(now):
-        return False
-    return now.remaining.estimate_s <= now.limits.decision_lead_s
 
 
 def _popped_too_little(now: Situation) -> bool:
@@ -150,16 +117,18 @@ def _popped_too_little(now: Situation) -> bool:
 
 
 def end_near(now: Situation) -> Said | None:
-    ahead = now.remaining
-    if ahead is not None and now.restarted_s is None and ahead.estimate_s <= now.limits.warn_lead_s:
-        taste = " to stop it a little sooner or later to taste" if now.food is None else ""
-        return Said(
-            says=f"The end is near: stand by{taste}.",
-            value=ahead.estimate_s,
-            limit=now.limits.warn_lead_s,
-            unit="s",
+    if now.remaining is None or now.restarted_s is not None:
+        return None
+    left_s = min(now.remaining.estimate_s, now.cap_in_s)
+    if left_s > now.limits.warn_lead_s:
+        return None
+    if left_s < now.remaining.estimate_s:
+        says = "The most heating that is allowed is nearly used up, before the end has come: stand by."
+    else:
+        says = (
+            f"The end is near: stand by{' to stop it a little sooner or later to taste' if now.food is None else ''}."
         )
-    return None
+    return Said(says=says, value=left_s, limit=now.limits.warn_lead_s, unit="s")
 
 
 def sensors_disagree(now: Situation) -> Said | None:
@@ -169,13 +138,13 @@ def sensors_disagree(now: Situation) -> Said | None:
 
 
 def microphone_suspect(now: Situation) -> Said | None:
-    if now.acoustic.status == "suspect":
-        return Said(
-            says="The microphone has gone deaf or never heard: what it heard before still counts, nothing since.",
-            value=now.acoustic.silence_s,
-            unit="s",
-        )
-    return None
+    if now.acoustic.status != "suspect":
+        return None
+    if now.acoustic.likelihood is None:
+        says = "Steam has come, but the microphone has heard no popping: it is deaf, and the steam alone is followed."
+    else:
+        says = "The microphone has gone deaf: what it heard before still counts, nothing since."
+    return Said(says=says, value=now.acoustic.silence_s, unit="s")
 
 
 def humidity_suspect(now: Situation) -> Said | None:
@@ -184,26 +153,21 @@ def humidity_suspect(now: Situation) -> Said | None:
     return None
 
 
-def top_up_running(now: Situation) -> Said | None:
-    if now.restarted_s is not None:
-        return Said(
-            says="Heating again after a stop: it may singe, stay beside it.",
-            value=now.restarted_s,
-            limit=now.limits.top_up_s,
-            unit="s",
-        )
-    return None
-
-
 def blind_end_near(now: Situation) -> Said | None:
-    if _says_nothing(now) and not now.shows_life and now.heating_s >= now.limits.blind_s - now.limits.warn_lead_s:
-        return Said(
-            says="No sensor has shown anything yet: the cook will soon end unmeasured.",
-            value=now.heating_s,
-            limit=now.limits.blind_s,
-            unit="s",
-        )
-    return None
+    if not _says_nothing(now) or now.heating_s < now.ends_unmeasured_s - now.limits.warn_lead_s:
+        return None
+    if not now.shows_life:
+        seen = "No sensor has shown anything yet"
+    elif now.steams:
+        seen = "Nothing tells when this food is done"
+    else:
+        seen = f"{_neither(now)} has come yet"
+    return Said(
+        says=f"{seen}: the cook will soon end unmeasured.",
+        value=now.heating_s,
+        limit=now.ends_unmeasured_s,
+        unit="s",
+    )
 
 
 def heating_off(now: Situation) -> Said | None:
@@ -216,7 +180,8 @@ def heating_off(now: Situation) -> Said | None:
 
 def popping(now: Situation) -> Said | None:
     if now.acoustic.status == "usable":
-        return Said(says="The bag is popping.", value=now.acoustic.rate_per_s, unit="1/s")
+        says = "The bag is popping." if now.is_on else "The bag was popping until the heating went off."
+        return Said(says=says, value=now.acoustic.rate_per_s, unit="1/s")
     return None
 
 
@@ -229,9 +194,12 @@ def steaming(now: Situation) -> Said | None:
 
 def too_early_to_say(now: Situation) -> Said | None:
     if now.acoustic.status != "usable" and (now.moisture.steam is None or now.moisture.steam.onset_s is None):
-        nothing = "Neither popping nor steam" if now.food is None else "No steam"
-        return Said(says=f"{nothing} yet.", value=now.heating_s, unit="s")
+        return Said(says=f"{_neither(now)} yet.", value=now.heating_s, unit="s")
     return None
+
+
+def _neither(now: Situation) -> str:
+    return "Neither popping nor steam" if now.food is None else "No steam"
 
 
 RULES: tuple[Rule, ...] = (
@@ -269,10 +237,13 @@ RULES: tuple[Rule, ...] = (
 def judge(now: Situation) -> tuple[Verdict, tuple[Reason, ...]]:
     """The verdict and the reasons at its level, the deciding one first.
 
-    One always fires: the bag pops, or it steams, or it does neither yet, or the microphone is suspect.
+    One always fires: the bag pops, or it steams, or it does neither yet, or the microphone is suspect. A stop that holds is
+    told alone: what is read after it is of a cook that is over.
     """
     rules = iter(RULES)
     first, said = next((rule, said) for rule in rules if (said := rule.asks(now)) is not None)
+    if now.stopped:
+        return first.verdict, (_reason(first, said),)
     others = ((rule, rule.asks(now)) for rule in rules if rule.verdict == first.verdict)
     return first.verdict, (_reason(first, said), *(_reason(rule, more) for rule, more in others if more is not None))
 

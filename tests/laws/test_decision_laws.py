@@ -83,8 +83,12 @@ def all_numbers(decision: Decision) -> list[Any]:
     )
 
 
+def clock_of(cook: Cook, as_of_s: float) -> HeatingClock:
+    return HeatingClock.of(cook.until(round(as_of_s * 1000)), round(as_of_s * 1000))
+
+
 def heating_s(cook: Cook, as_of_s: float) -> float:
-    return float(HeatingClock.of(cook.until(round(as_of_s * 1000)), round(as_of_s * 1000)).heating_s(as_of_s))
+    return clock_of(cook, as_of_s).heating_s(as_of_s)
 
 
 def check_answer(decision: Decision, cook: Cook, setup: Setup) -> None:
@@ -97,6 +101,8 @@ def check_answer(decision: Decision, cook: Cook, setup: Setup) -> None:
     if decision.remaining is not None:
         left = decision.remaining
         assert 0.0 <= left.low_s <= left.estimate_s <= left.high_s
+        clock, cap_s = clock_of(cook, decision.as_of_s), min(CAP_S, setup.max_heating_s or inf)
+        assert left.high_s <= clock.cook_s_of_heating(cap_s - clock.now_heating_s) + TINY_S
     if decision.decision == "stop":
         assert decision.remaining is not None
         assert decision.remaining.high_s == 0.0
@@ -300,6 +306,16 @@ def test_a_restart_means_heat_even_where_the_power_was_last_said_to_be_off() -> 
 def test_every_answer_is_finite_in_order_and_within_its_caps(name: str, as_of_s: float, setup: Setup) -> None:
     cook = SOME[name]()
     check_answer(ask(cook, as_of_s, setup), cook, setup)
+
+
+@pytest.mark.parametrize("setup", [NOTHING_SAID, Setup(sensors=("acoustic",)), Setup(max_heating_s=60.0)])
+def test_the_deadline_of_a_blind_cook_stands_still(setup: Setup) -> None:
+    """However late the link breaks, the appliance stops when the service would have stopped it."""
+    every = list(asked(EMPTY, np.arange(0.0, 300.0, 0.5), setup))
+    before = [one for one in every if one.decision != "stop"]
+    stop = every[len(before)]
+    assert len({one.stop_by_s for one in before}) == 1
+    assert stop.as_of_s - 0.5 < before[0].stop_by_s <= stop.as_of_s
 
 
 @pytest.mark.parametrize("name", ["sound alone", "steam alone", "duty-cycle", "paused"])

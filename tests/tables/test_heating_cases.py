@@ -138,6 +138,28 @@ def test_looking_ahead(power: tuple[Switch, ...], as_of_s: float, gain_s: float,
     assert clock.cook_s_after(gain_s) == pytest.approx(ahead_s)
 
 
+@pytest.mark.parametrize(
+    ("power", "as_of_s", "more_s", "ahead_s"),
+    [
+        pytest.param((), 60, 20, 20, id="at full power a second is a second"),
+        pytest.param(((0, 0.5),), 60, 20, 20, id="half power is heating all the time"),
+        pytest.param(DUTY_CYCLE, 50, 18, 23, id="the gap of a rhythm is no heating"),
+        pytest.param((*DUTY_CYCLE, (64, 0)), 66, 10, 13, id="nor what is left of the one it is in"),
+        pytest.param(DOOR_OPENED, 70, 20, 20, id="with the door open, heating goes on at once"),
+        pytest.param(
+            ((0, 0.5), (10, 0), (20, 0.5), (30, 0), (40, 0.5)), 40, 12, 22, id="a rhythm at half power heats as long"
+        ),
+        pytest.param(DUTY_CYCLE, 50, 0, 0, id="none more takes no time"),
+        pytest.param(DUTY_CYCLE, 50, -3, 0, id="nor does what is over already"),
+    ],
+)
+def test_looking_ahead_to_so_much_more_heating(
+    power: tuple[Switch, ...], as_of_s: float, more_s: float, ahead_s: float
+) -> None:
+    clock = HeatingClock.of(Cook.of(power=power), round(as_of_s * 1000), cooling_share=0.5, cooling_max_s=3.0)
+    assert clock.cook_s_of_heating(more_s) == pytest.approx(ahead_s)
+
+
 def test_looking_ahead_over_an_off_period_takes_so_much_longer() -> None:
     clock = HeatingClock.of(Cook.of(power=DUTY_CYCLE), 46_000)
     assert [clock.cook_s_after(gain_s) for gain_s in (-1.0, 0.0, 1.0, 18.0, 19.0, 36.0)] == [

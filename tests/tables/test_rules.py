@@ -7,6 +7,7 @@ import pytest
 
 from service.evidence.acoustic import Acoustic
 from service.evidence.moisture import NOTHING, Moisture
+from service.evidence.popping import PopLikelihood
 from service.evidence.steam import SteamOnset
 from service.forecast.outlook import Food
 from service.readings.settled import Settled
@@ -64,6 +65,7 @@ QUIET = Situation(
     remaining=None,
     led_by=None,
     disagree=False,
+    cap_in_s=420.0,
     limits=LIMITS,
 )
 
@@ -111,8 +113,8 @@ CASES: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {
         {"moisture": STEAMY, "remaining": ahead(0.0), "led_by": "both"},
     ),
     "core-safe": (
-        {"food": MEAL, "moisture": STEAMY, "remaining": ahead(0.5), "led_by": "steam"},
-        {"food": MEAL, "moisture": STEAMY, "remaining": ahead(0.6), "led_by": "steam"},
+        {"food": STEAMING_MEAL, "moisture": STEAMY, "remaining": ahead(0.5), "led_by": "steam"},
+        {"food": STEAMING_MEAL, "moisture": STEAMY, "remaining": ahead(0.6), "led_by": "steam"},
     ),
     "first-moisture": (
         {"food": MELT, "moisture": STEAMY, "remaining": ahead(0.0), "led_by": "steam"},
@@ -128,7 +130,7 @@ CASES: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {
         {"acoustic": ear(), "remaining": ahead(12.0), "led_by": "sound"},
         {"acoustic": ear(), "remaining": ahead(12.1), "led_by": "sound"},
     ),
-    "blind-end-near": ({"heating_s": 88.0}, {"heating_s": 88.0, "moisture": DRY}),
+    "blind-end-near": ({"heating_s": 88.0}, {"heating_s": 87.9}),
     "sensors-disagree": ({"disagree": True}, {"disagree": False}),
     "microphone-suspect": ({"acoustic": ear("suspect")}, {"acoustic": ear("usable", silence_s=50.0)}),
     "humidity-suspect": ({"moisture": STUCK}, {"moisture": STUCK, "acoustic": ear()}),
@@ -268,6 +270,72 @@ def test_what_a_rule_says_is_a_sentence_with_a_unit_beside_every_number(code: st
     assert said.says.endswith(".")
     assert (said.unit is None) == (said.value is None)
     assert said.limit is None or said.value is not None
+
+
+def test_a_stop_that_holds_is_told_alone_with_the_rule_that_gave_it() -> None:
+    """Sensors and clocks that go on after a stop speak of a cook that is over."""
+    for later in CASES.values():
+        verdict, reasons = judge(situation(**later[0] | {"settled": STOPPED, "restarted_s": None}))
+        assert (verdict, [reason.rule for reason in reasons]) == ("stop", ["stop-already-given"])
+        assert "forecast-reached" in reasons[0].says
+
+
+HEARD = PopLikelihood(rows=slice(0, 1), columns=None, log_likelihood=None, cdf=None, heard=None)  # type: ignore[arg-type]
+GONE_DEAF = ear("suspect", silence_s=30.0)._replace(likelihood=HEARD)
+
+
+# What is said must be so at that moment: the rule, the situation, words that belong there and words that do not.
+TRUE_OF_THE_MOMENT = [
+    pytest.param("forecast-reached", {"acoustic": ear(), "remaining": ahead(0.0), "led_by": "sound"},
+                 "have thinned", "failed", id="pops that are heard thin out"),
+    pytest.param("forecast-reached", {"acoustic": GONE_DEAF, "remaining": ahead(0.0), "led_by": "both"},
+                 "before it failed", "have thinned", id="nobody hears them thin out through a dead microphone"),
+    pytest.param("microphone-suspect", {"acoustic": GONE_DEAF}, "what it heard before", "heard no popping",
+                 id="a microphone that has died"),
+    pytest.param("microphone-suspect", {"acoustic": ear("suspect", pops=0), "moisture": STEAMY}, "heard no popping",
+                 "before", id="a microphone that never heard"),
+    pytest.param("popping", {"acoustic": ear()}, "is popping", "was", id="it pops"),
+    pytest.param("popping", {"acoustic": ear(), "is_on": False}, "was popping", "is popping", id="it cools"),
+    pytest.param("top-up-running", {"settled": STOPPED, "restarted_s": 2.0}, "Heating again", "off", id="on again"),
+    pytest.param("top-up-running", {"settled": STOPPED, "restarted_s": 2.0, "is_on": False}, "is off", "Heating again",
+                 id="restarted, and paused"),
+    pytest.param("end-near", {"acoustic": ear(), "remaining": ahead(9.0), "led_by": "sound"}, "to taste", "allowed",
+                 id="the end itself is near"),
+    pytest.param("end-near", {"acoustic": ear(), "remaining": ahead(9.0), "led_by": "sound", "cap_in_s": 8.0},
+                 "allowed", "to taste", id="the cap is nearer"),
+    pytest.param("blind-end-near", {"heating_s": 88.0}, "No sensor", "steam", id="nothing lives"),
+    pytest.param("blind-end-near", {"heating_s": 288.0, "moisture": DRY}, "Neither popping nor steam", "No sensor",
+                 id="a sensor lives, and waits"),
+    pytest.param("blind-end-near", {"heating_s": 288.0, "moisture": DRY, "food": MEAL}, "No steam", "popping",
+                 id="food does not steam"),
+    pytest.param("blind-end-near", {"heating_s": 468.0, "moisture": STEAMY, "food": STEAMING_MEAL}, "Nothing tells",
+                 "No steam", id="food steams, and nothing can be foretold of it"),
+    pytest.param("core-safe", {"food": replace(STEAMING_MEAL, core_c=80.0), "moisture": STEAMY,
+                               "remaining": ahead(0.0), "led_by": "steam"}, "80 degC", "74", id="hotter was asked for"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("code", "changes", "says", "never_says"), TRUE_OF_THE_MOMENT)
+def test_what_is_said_is_true_of_the_moment(code: str, changes: dict[str, Any], says: str, never_says: str) -> None:
+    said = BY_CODE[code].asks(situation(**changes))
+    assert said is not None
+    assert says in said.says
+    assert never_says not in said.says
+
+
+@pytest.mark.parametrize(
+    ("changes", "near_miss"),
+    [
+        pytest.param({"remaining": ahead(60.0), "led_by": "sound", "acoustic": ear(), "cap_in_s": 12.0},
+                     {"cap_in_s": 12.1}, id="the cap, where the end is far"),
+        pytest.param({"heating_s": 288.0, "moisture": DRY}, {"heating_s": 287.9}, id="a sensor that lives and says nothing"),
+        pytest.param({"heating_s": 468.0, "moisture": STEAMY, "food": STEAMING_MEAL}, {"heating_s": 467.9},
+                     id="food of which nothing is foretold"),
+    ],
+)  # fmt: skip
+def test_a_person_is_called_before_any_cap_ends_a_cook(changes: dict[str, Any], near_miss: dict[str, Any]) -> None:
+    assert judge(situation(**changes))[0] == "warn"
+    assert judge(situation(**changes | near_miss))[0] == "continue"
 
 
 SOON_DONE: dict[str, Any] = {"moisture": STEAMY, "remaining": ahead(0.0), "led_by": "steam"}
