@@ -162,12 +162,7 @@ class HeatingClock(NamedTuple):
         rhythm = self._present_rhythm()
         if delta_heating_s <= 0.0 or rhythm is None:
             return max(delta_heating_s, 0.0)
-        switched = Rhythm(on_s=rhythm.on_s, off_s=rhythm.off_s, level=1.0, lost_s=0.0)
-        elapsed_s = self.as_of_s - self.period_began_s
-        if self.is_on():
-            on_s = min(elapsed_s, rhythm.on_s)
-            return switched.cook_s(delta_heating_s + on_s) - on_s
-        return switched.cook_s(delta_heating_s) + max(rhythm.off_s - elapsed_s, 0.0)
+        return self._in_rhythm_s(Rhythm(on_s=rhythm.on_s, off_s=rhythm.off_s, level=1.0, lost_s=0.0), delta_heating_s)
 
     def _in_rhythm_s(self, rhythm: Rhythm, delta_s: float) -> float:
         elapsed_s = self.as_of_s - self.period_began_s
@@ -175,7 +170,7 @@ class HeatingClock(NamedTuple):
             on_s = min(elapsed_s, rhythm.on_s)
             return rhythm.cook_s(delta_s + on_s * rhythm.level) - on_s
         off_s = max(rhythm.off_s - elapsed_s, 0.0)
-        yet_to_lose_s = self.now_u_s - self.full_power_s(self.as_of_s + off_s)
+        yet_to_lose_s = self.now_u_s - self.full_power_s(self.as_of_s + off_s) if rhythm.lost_s > 0.0 else 0.0
         return rhythm.cook_s(delta_s + yet_to_lose_s) + off_s
 
     def _present_rhythm(self) -> Rhythm | None:
