@@ -25,6 +25,10 @@ PRINTED_G: Mapping[str, float] = {"snack": 46.0, "regular": 88.0, "jumbo": 118.0
 FILLED = (0.95, 1.05)
 
 
+class NeverFinished(RuntimeError):
+    """An oven in which bags of some size pop on and on, thinly, and come to no end."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class BagCooked:
     """One bag in the oven: what the sensors read long past the end, and the truth (cook clock, s)."""
@@ -49,13 +53,13 @@ def drawn_oven(seed: int, changes: Changes | None = None) -> Recipe:
 
 
 def bag_in(oven: Recipe, size: str, seed: int) -> BagCooked:
-    """Cook one bag of this size in the oven; bags that never finish are thrown away and drawn again."""
+    """Cook one bag of this size in the oven; bags that never finish are thrown away and drawn again. Raises NeverFinished."""
     for attempt in np.random.SeedSequence([11, seed]).spawn(ATTEMPTS):
         rng, ears = np.random.default_rng(attempt).spawn(2)
         cooked = _cooked(_with_a_bag(oven, size, rng), size, rng, ears)
         if cooked is not None:
             return cooked
-    raise RuntimeError(f"no {size} bag of seed {seed} ever finished popping")
+    raise NeverFinished(f"no {size} bag of seed {seed} ever finished popping")
 
 
 def _with_a_bag(oven: Recipe, size: str, rng: np.random.Generator) -> Recipe:
