@@ -14,7 +14,7 @@ COOKSTOP_MAX_STATE_BYTES          most bytes that a state may unpack to         
 COOKSTOP_MAX_NESTING              how deep lists and objects may lie in each other               16
 COOKSTOP_MAX_NUMBER_CHARACTERS    longest number as it is written (4300 at most)               4300
 COOKSTOP_MAX_LINE_BYTES           longest line of a replay                                   262144
-COOKSTOP_MAX_LINES                most lines in a replay                                     100000
+COOKSTOP_MAX_LINES                most lines in a log                                  1000000000
 COOKSTOP_MAX_COOKS                most cooks in an audit or a calibration                       500
 """
 
@@ -60,7 +60,7 @@ class Settings:
     max_nesting: int = 16
     max_number_characters: int = LONGEST_NUMBER
     max_line_bytes: int = 262_144
-    max_lines: int = 100_000
+    max_lines: int = 1_000_000_000
     max_cooks: int = 500
 
     def __post_init__(self) -> None:
