@@ -42,9 +42,9 @@ class MeanSchema(Schema):
     """A mean of one number a bag."""
 
     value = Told("number", "the mean")
-    sd = Told("number", "standard deviation between the bags")
+    sd = Told("number", "standard deviation between the bags; null with one bag", nullable=True)
     bags = Told("integer", "how many bags")
-    interval = _part(IntervalSchema, "Student's interval of the mean")
+    interval = _part(IntervalSchema, "Student's interval of the mean; null with one bag", nullable=True)
 
 
 class MeasureSchema(Schema):
@@ -64,7 +64,7 @@ class GroupSchema(Schema):
     unpopped = _part(PooledShareSchema, "kernels that did not pop; null where nobody counted", nullable=True)
     scorched = _part(PooledShareSchema, "pieces that scorched, of all kernels", nullable=True)
     estimated = Told("integer", "in how many bags the kernels were estimated from the mass")
-    means = _parts(MeasureSchema, "each measure that two bags or more have")
+    means = _parts(MeasureSchema, "each measure that was taken of a bag")
 
 
 class TestedSchema(Schema):
@@ -179,10 +179,12 @@ class OvenControlSchema(Schema):
 class OtherRuleSchema(Schema):
     """What another rule would have done to the same cooks."""
 
-    rule = Told("string", "ours, first-silence (of two seconds unless the setup says), or steam-times-constant")
+    rule = Told(
+        "string", "ours, first-silence (after the peak, of two seconds unless the setup says), or steam-times-constant"
+    )
     cooks = Told("integer", "in how many cooks it had something to go by")
     foreseen = Told("integer", "in how many of them it would have gone on beyond the real stop")
-    later_s = _part(MeanSchema, "how much later than the real stop (s); null with fewer than two cooks", nullable=True)
+    later_s = _part(MeanSchema, "how much later than the real stop (s); null without a cook", nullable=True)
     pops_after = Told("number", "pops heard between an earlier stop and the real one, a cook")
 
 

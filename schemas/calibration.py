@@ -1,5 +1,6 @@
 """A calibration as it is told: an oven profile that `setup.oven` takes as it stands, with what there is to say about it."""
 
+from collections.abc import Mapping
 from dataclasses import fields
 from typing import Any
 
@@ -73,6 +74,11 @@ def profile_of(found: Calibration, programme: str) -> dict[str, Any]:
     }
 
 
+def refusal(refused: Mapping[str, Any]) -> str:
+    """A value that was refused, in a sentence."""
+    return f"No {refused['value']}: it needs {refused['needs']}."
+
+
 def _values(profile: OvenProfile) -> list[tuple[str, Fitted]]:
     every = ((field.name, getattr(profile, field.name)) for field in fields(profile))
     return [(name, value) for name, value in every if value is not None]
@@ -104,7 +110,10 @@ def _fit(found: Goodness | None) -> list[str]:
     if found is None:
         return []
     verdict = "fits" if found.fits else "does not fit"
-    return [f"The popping {verdict} the model: {found.within_bound} of {found.cooks} cooks keep its bound."]
+    return [
+        f"By its time-rescaled residuals the popping {verdict} the model: {found.within_bound} of {found.cooks} cooks keep a"
+        f" bound that 95 of 100 keep if it is exactly right, and the farthest comes to {found.worst:.2g} times that bound."
+    ]
 
 
 def _rounded(value: float) -> float:

@@ -58,7 +58,7 @@ class GroupFound:
         cooks: how many.
         unpopped, scorched: shares of all kernels, with intervals; None where nobody counted.
         estimated: of how many bags the kernels were estimated from the mass, as nobody counted them.
-        means: each measure that at least two bags have, a number a bag.
+        means: each measure that was taken of a bag, a number a bag.
     """
 
     by: Label | None
@@ -77,7 +77,7 @@ class OtherRule:
     Attributes:
         rule, cooks: which, in how many cooks.
         foreseen: in how many it would have gone on beyond the real stop.
-        later_s: how much later than the real stop, on average; None with fewer than two cooks.
+        later_s: how much later than the real stop, on average; None without a cook.
         pops_after: pops heard between an earlier stop and the real one, a cook.
     """
 
@@ -173,7 +173,7 @@ def _found(by: Label | None, name: str, finished: Sequence[FinishedCook], level:
 def _means(finished: Sequence[FinishedCook], level: float) -> Iterable[MeasureFound]:
     for measure, (unit, measured) in MEASURES.items():
         values = [value for one in finished if (value := measured(one)) is not None]
-        if len(values) >= 2:
+        if values:
             yield MeasureFound(measure=measure, unit=unit, mean=mean_of(np.array(values), level))
 
 
@@ -204,6 +204,6 @@ def _other_rule(rule: Rule, cooks: Sequence[AuditedCook], level: float) -> Other
         rule=rule,
         cooks=len(stops),
         foreseen=sum(stop.is_foreseen for stop in stops),
-        later_s=mean_of(later_s, level) if later_s.size >= 2 else None,
+        later_s=mean_of(later_s, level) if later_s.size else None,
         pops_after=sum(stop.pops_after for stop in stops) / len(stops) if stops else 0.0,
     )

@@ -10,7 +10,8 @@ The effect size is Cohen's d, the difference over the pooled standard deviation;
 The permutation test asks how many ways of dealing the same numbers to the groups part them at least as far; it assumes
 nothing of their distribution, and is exact.
 
-Range. Two bags a group, or two pairs; the permutation test up to MOST_WAYS ways, None beyond.
+Range. Two bags a group, or two pairs; a mean may be of one bag, and has no interval then. The permutation test up to
+MOST_WAYS ways, None beyond.
 
 References. B. L. Welch (1947), Biometrika 34:28-35; F. E. Satterthwaite (1946), Biometrics Bull. 2:110-114; J. Cohen
 (1988), Statistical Power Analysis for the Behavioral Sciences.
@@ -37,12 +38,12 @@ _ROUNDING = 1e-12
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MeanOf:
-    """A mean of bags: value, standard deviation, number, and Student's interval."""
+    """A mean of bags: value, number, and where there are two or more, standard deviation and Student's interval."""
 
     value: float
-    sd: float
+    sd: float | None
     bags: int
-    interval: Interval
+    interval: Interval | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,9 +64,13 @@ class Comparison:
 
 
 def mean_of(values: FloatArray, level: float) -> MeanOf:
-    """Mean of (n,) numbers with Student's interval. Raises TooFew for fewer than two."""
-    _need_two(values)
-    mean, sd, count = float(values.mean()), float(values.std(ddof=1)), values.size
+    """Mean of (n,) numbers with Student's interval. Raises TooFew for none."""
+    if not values.size:
+        raise TooFew("there is nothing to take the mean of")
+    mean, count = float(values.mean()), values.size
+    if count == 1:
+        return MeanOf(value=mean, sd=None, bags=1, interval=None)
+    sd = float(values.std(ddof=1))
     reach = t_quantile(0.5 + level / 2.0, count - 1) * sd / sqrt(count)
     return MeanOf(value=mean, sd=sd, bags=count, interval=Interval(low=mean - reach, high=mean + reach))
 

@@ -1,7 +1,8 @@
 """What would have happened to a cook under another rule: under ours, under the two-second rule, under steam times a constant.
 
 Model. The readings until the stop are played to the rule, once a second. A rule that has not stopped by then would have
-gone on: its stop is foreseen, by our forecast, by a silence from the last pop on, or by the constant. What an earlier stop
+gone on: its stop is foreseen, by our forecast, by a silence from the last pop on, or by the constant. The two-second rule
+minds silences from the peak of the popping on, as a person does who listens: before it they mean nothing. What an earlier stop
 would have cost is the number of pops that were heard between the two: at least so many kernels more would have been left.
 What a later one would have gained is not known, since nobody heated on.
 
@@ -15,7 +16,7 @@ from typing import Literal, TypeAlias
 import numpy as np
 
 from service.audit.numbers import audit_numbers
-from service.audit.stop_cues import cook_s_of
+from service.audit.stop_cues import cook_s_of, peak_of
 from service.evidence.moisture import MoistureNumbers, moisture_evidence
 from service.outcomes.finished import FinishedCook
 from service.programs.heating import heating_clock
@@ -86,13 +87,21 @@ def our_stop_s(finished: FinishedCook, programme: Programme, moments_ms: Sequenc
 
 
 def _first_silence_s(cook: Cook, clock: HeatingClock, gap_s: float) -> float | None:
-    pops_s = cook.pops_ms / 1000.0
-    if pops_s.size < _SOUNDS_FIRST:
+    if cook.pops_ms.size < _SOUNDS_FIRST:
         return None
-    silences_s = np.diff(clock.heating_s(np.append(pops_s, clock.as_of_s)))[_SOUNDS_FIRST - 1 :]
-    long = silences_s >= gap_s
-    last = _SOUNDS_FIRST - 1 + int(long.argmax()) if long.any() else pops_s.size - 1
-    return float(pops_s[last]) + gap_s
+    heated_s = clock.heating_s(np.append(cook.pops_ms / 1000.0, clock.as_of_s))
+    peak = peak_of(heated_s[:-1])
+    long = np.diff(heated_s)[peak:] >= gap_s
+    last = peak + int(long.argmax()) if long.any() else cook.pops_ms.size - 1
+    return _cook_s_of_heating(clock, float(heated_s[last]) + gap_s)
+
+
+def _cook_s_of_heating(clock: HeatingClock, heated_s: float) -> float:
+    """When so many seconds of heating are over (s, cook clock); after the clock's own moment it is on all the time."""
+    if heated_s > clock.now_heating_s:
+        return clock.as_of_s + heated_s - clock.now_heating_s
+    knots_s = np.append(clock.knots_s[:-1], clock.as_of_s)
+    return float(np.interp(heated_s, clock.heating_s(knots_s), knots_s))
 
 
 def _steam_clock_s(cook: Cook, clock: HeatingClock, programme: Programme) -> float | None:

@@ -104,7 +104,7 @@ def _sound_cues(cook: Cook, clock: HeatingClock, by_sound: list[StopTime]) -> So
     pops_s = clock.heating_s(cook.pops_ms / 1000.0)
     stop_s = clock.now_heating_s
     numbers = audit_numbers().numbers(ListeningNumbers)
-    begins = (_densest(pops_s), min(_TENTH, pops_s.size - 1))
+    begins = (peak_of(pops_s), min(_TENTH, pops_s.size - 1))
     typical_s = np.array([cook_s_of(clock, one.at_sd(0.0)) for one in by_sound])
     return SoundCues(
         log_density=np.stack(
@@ -115,7 +115,7 @@ def _sound_cues(cook: Cook, clock: HeatingClock, by_sound: list[StopTime]) -> So
     )
 
 
-def _densest(heated_s: FloatArray) -> int:
-    """Index of the pop at the end of the window that holds most pops."""
+def peak_of(heated_s: FloatArray) -> int:
+    """Index of the pop at the end of the window that holds most pops, of ascending times of heating (s)."""
     held = np.arange(heated_s.size) - heated_s.searchsorted(heated_s - _PEAK_WINDOW_S)
     return int(held.argmax())

@@ -1,23 +1,24 @@
 """What goes into the report of an audit beside the audit itself: some of the cooks, and the profile of an oven."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Mapping
 from itertools import islice
 from pathlib import Path
+from typing import Any
 
 from marshmallow import ValidationError
 
+from schemas.calibration import refusal
 from schemas.setup import OvenSchema
-from service.commands.audit_text import control_name, group_name, other_rule, share
+from service.commands.audit_text import control_name, group_name, measures, other_rule, share
 from service.fleet.audited import cooks_in
 from service.fleet.pieces import pieces
-from service.readings.setup import OvenProfile
 from service.report.cook_series import cook_series
-from service.report.page import CookToShow, Words
+from service.report.page import CookToShow, ProfileToShow, Words
 from service.web.cook_logs import CookRead
 from service.web.json_text import NotJson, parsed
 from service.web.problems import wrong_inputs
 
-WORDS = Words(group_name=group_name, share=share, other_rule=other_rule, control_name=control_name)
+WORDS = Words(group_name=group_name, share=share, measures=measures, other_rule=other_rule, control_name=control_name)
 _OVEN = OvenSchema()
 
 
@@ -32,16 +33,26 @@ def cooks_to_show(logs: Iterable[Path], most: int) -> list[CookToShow]:
     return [_to_show(log, one) for log, one in islice(cooks, most)]
 
 
-def profile_in(file: Path) -> OvenProfile:
+def profile_in(file: Path) -> ProfileToShow:
     """The profile of an oven, by itself or as the `oven` of a larger document. Raises WrongProfile or OSError."""
     try:
         said = parsed(file.read_bytes())
-        profile: OvenProfile = _OVEN.taken(said["oven"] if isinstance(said, dict) and "oven" in said else said)
+        said = said["oven"] if isinstance(said, dict) and "oven" in said else said
+        profile = ProfileToShow(oven=_OVEN.taken(said), remarks=tuple(_remarks(said.get("about", {}))))
     except NotJson as error:
         raise WrongProfile(f"{file}: {error}") from error
     except ValidationError as error:
         raise WrongProfile(f"{file}: {wrong_inputs(error).detail}") from error
     return profile
+
+
+def _remarks(about: Mapping[str, Any]) -> Iterator[str]:
+    """What a calibration says of its profile, as far as it is in the shape in which calibrations say it."""
+    says, refused = about.get("says"), about.get("refused")
+    yield from (one for one in (says if isinstance(says, list) else ()) if isinstance(one, str))
+    for one in refused if isinstance(refused, list) else ():
+        if isinstance(one, dict) and one.keys() >= {"value", "needs"}:
+            yield refusal(one)
 
 
 def _to_show(log: str, read: CookRead) -> CookToShow:

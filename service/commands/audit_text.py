@@ -1,15 +1,24 @@
 """An audit in words and tables, for a terminal."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from service.audit.audit import Audit, GroupFound, OtherRule, OvenControl
+from service.audit.comparing import MeanOf
 from service.audit.intervals import PooledShare
+from service.audit.measures import Measure
 
 _RULES = {
     "ours": "our own stop",
-    "first-silence": "the first silence",
+    "first-silence": "the first silence after the peak",
     "steam-times-constant": "steam times a constant",
 }
+_MEASURES: Mapping[Measure, tuple[str, float, str]] = {
+    "expansion_cm3_per_g": ("expansion", 1.0, " cm³/g"),
+    "mass_lost_share": ("mass lost", 100.0, " %"),
+    "kernels_left": ("kernels left", 1.0, ""),
+    "stopped_s": ("stopped after", 1.0, " s"),
+}
+"""What a measure is called, in how many of what it is told; shares of kernels have a place of their own."""
 
 
 def told(found: Audit) -> Iterator[str]:
@@ -22,6 +31,7 @@ def told(found: Audit) -> Iterator[str]:
     if any(group.estimated for group in found.groups):
         yield f"(kernels estimated from the mass in {found.groups[0].estimated} bags)"
     for heading, lines in (
+        ("Of a bag, on average", [f"{group_name(one)}: {said}" for one in found.groups if (said := measures(one))]),
         ("Compared", [one.says for one in found.comparisons]),
         ("The ovens' own controls", [control_line(one) for one in found.controls]),
         ("Under other rules", [other_rule(one) for one in found.other_rules if one.cooks]),
@@ -33,6 +43,21 @@ def told(found: Audit) -> Iterator[str]:
 def group_name(group: GroupFound) -> str:
     """What a group is called."""
     return "all" if group.by is None else f"{group.by} {group.name}"
+
+
+def measures(group: GroupFound) -> str:
+    """The means of what else was measured of each bag, with their intervals."""
+    means = {one.measure: one.mean for one in group.means}
+    return "; ".join(
+        f"{name} {times * mean.value:.3g}{unit}{_ends(mean, times)}"
+        for measure, (name, times, unit) in _MEASURES.items()
+        if (mean := means.get(measure)) is not None
+    )
+
+
+def _ends(mean: MeanOf, times: float) -> str:
+    ends = mean.interval
+    return "" if ends is None else f" ({times * ends.low:.3g} to {times * ends.high:.3g})"
 
 
 def share(found: PooledShare | None) -> str:
@@ -62,5 +87,6 @@ def other_rule(rule: OtherRule) -> str:
     said = f"{_RULES[rule.rule]}: in {rule.cooks} cook{'' if rule.cooks == 1 else 's'}"
     if rule.later_s is not None:
         value, ends = rule.later_s.value, rule.later_s.interval
-        said += f", {abs(value):.1f} s {'later' if value > 0.0 else 'earlier'} ({ends.low:+.1f} to {ends.high:+.1f} s)"
+        said += f", {abs(value):.1f} s {'later' if value > 0.0 else 'earlier'}"
+        said += "" if ends is None else f" ({ends.low:+.1f} to {ends.high:+.1f} s)"
     return f"{said}; {rule.pops_after:.1f} pops a cook were heard after it"

@@ -5,7 +5,7 @@ from typing import Any, TextIO
 
 import click
 
-from schemas.calibration import profile_of
+from schemas.calibration import profile_of, refusal
 from service.calibration.calibrate import calibrate
 from service.calibration.trace import CookTrace
 from service.commands.many_logs import Complaints, logs_named, worked_through
@@ -46,7 +46,7 @@ def calibrate_logs(paths: tuple[str, ...], jobs: int | None, scheduler: str | No
     for says in profile["about"]["says"]:
         click.echo(says, err=True)
     for refused in profile["about"]["refused"]:
-        click.echo(f"No {refused['value']}: it needs {refused['needs']}.", err=True)
+        click.echo(refusal(refused), err=True)
     complaints.end()
 
 

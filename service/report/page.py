@@ -18,10 +18,11 @@ MOST_NOTES = 8
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Words:
-    """How groups, shares, rules and controls are told, as they are elsewhere."""
+    """How groups, shares, measures, rules and controls are told, as they are elsewhere."""
 
     group_name: Callable[[GroupFound], str]
     share: Callable[[PooledShare | None], str]
+    measures: Callable[[GroupFound], str]
     other_rule: Callable[[OtherRule], str]
     control_name: Callable[[OvenControl], str]
 
@@ -32,6 +33,14 @@ class CookToShow:
 
     title: str
     series: CookSeries
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProfileToShow:
+    """The profile of an oven, and what its calibration says about it, in sentences."""
+
+    oven: OvenProfile
+    remarks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,7 +55,7 @@ def page(
     audit: Audit,
     cooks: Sequence[CookToShow],
     words: Words,
-    profile: OvenProfile | None = None,
+    profile: ProfileToShow | None = None,
     notes: Iterable[str | None] = (),
 ) -> str:
     """The HTML; `notes` are what was noted of all cooks, each told once. Raises MissingExtra without matplotlib."""
@@ -58,10 +67,12 @@ def page(
         more_notes=len(noted) - MOST_NOTES,
         shares_picture=picture_of_shares(audit.groups, "shares-picture"),
         other_rules=[words.other_rule(rule) for rule in audit.other_rules if rule.cooks],
-        profile=None if profile is None else list(_fitted(profile)),
+        profile=None if profile is None else list(_fitted(profile.oven)),
+        remarks=() if profile is None else profile.remarks,
         cooks=drawn,
         group_name=words.group_name,
         share=words.share,
+        measures=words.measures,
         control_name=words.control_name,
         picture=_figure,
     )
@@ -111,7 +122,11 @@ def _says(series: CookSeries) -> str:
         parts.append(f"stopped at {series.stopped_s:.1f} s by the {series.stopped_by}")
     if series.good_stop_s is not None:
         parts.append(f"a good stop was at {series.good_stop_s:.1f} s")
-    names = {"ours": "we", "first-silence": "the first silence", "steam-times-constant": "steam times a constant"}
+    names = {
+        "ours": "we",
+        "first-silence": "the first silence after the peak",
+        "steam-times-constant": "steam times a constant",
+    }
     parts += [f"{names[stop.rule]} would have stopped at {stop.stop_s:.1f} s" for stop in series.others]
     if series.off_s.size:
         parts.append("the heating was off where the ground is grey")

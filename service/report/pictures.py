@@ -29,7 +29,7 @@ _STYLE = {
 }
 _STOPS = {
     "ours": ("our stop", "#1b4f9c", "-"),
-    "first-silence": ("first silence", "#7a5195", ":"),
+    "first-silence": ("first silence after the peak", "#7a5195", ":"),
     "steam-times-constant": ("steam times a constant", "#00695c", "-."),
 }
 _INK, _REAL, _GOOD = "#333333", "#b3261e", "#2e7d32"

@@ -42,7 +42,8 @@ def few_scorched(bags: int) -> Repetition:
 
 
 def mean(random: np.random.Generator) -> bool:
-    return mean_of(random.normal(20.0, 6.0, 4), LEVEL).interval.holds(20.0)
+    found = mean_of(random.normal(20.0, 6.0, 4), LEVEL).interval
+    return found is not None and found.holds(20.0)
 
 
 def difference(random: np.random.Generator) -> bool:

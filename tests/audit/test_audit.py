@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from service.audit.audit import AuditedCook, audit, audit_cook
-from service.audit.other_stops import other_stops, our_stop_s
+from service.audit.other_stops import OtherStop, other_stops, our_stop_s
 from service.outcomes.finished import FinishedCook
 from service.outcomes.outcome import Outcome
 from service.programs.programme import shipped
@@ -99,14 +99,37 @@ def test_each_other_rule_is_summed_up() -> None:
     assert 0 <= rules["ours"].foreseen <= 12
 
 
-def test_the_two_second_rule_stops_at_the_first_silence_after_ten_sounds() -> None:
-    """Common practice, no source: about two seconds between pops."""
-    cook = Cook.of(pops_s=[*np.arange(60.0, 65.0, 0.5).tolist(), 66.0, 69.0, 69.5])
-    ended = FinishedCook(setup=Setup(), cook=cook, outcome=Outcome(stopped_s=80.0, stopped_by="oven"))
+PEAK_S = np.arange(60.0, 65.0, 0.5).tolist()
+
+
+def two_second_rule(cook: Cook, stopped_s: float) -> OtherStop | None:
+    ended = FinishedCook(setup=Setup(), cook=cook, outcome=Outcome(stopped_s=stopped_s, stopped_by="oven"))
     stops = {stop.rule: stop for stop in other_stops(ended, POPCORN)}
-    assert stops["first-silence"].stop_s == pytest.approx(68.0)
-    assert stops["first-silence"].pops_after == 2
     assert "steam-times-constant" not in stops
+    return stops.get("first-silence")
+
+
+def test_the_two_second_rule_stops_at_the_first_silence_after_the_peak() -> None:
+    """Common practice, no source: about two seconds between pops. Silences before the peak do not count."""
+    strays_s = np.arange(5.0, 60.0, 5.0).tolist()
+    stop = two_second_rule(Cook.of(pops_s=[*strays_s, *PEAK_S, 66.0, 69.0, 69.5]), 80.0)
+    assert stop is not None
+    assert (stop.stop_s, stop.is_foreseen, stop.pops_after) == (pytest.approx(68.0), False, 2)
+
+
+def test_the_two_second_rule_counts_heating_alone() -> None:
+    """Off from 66.5 s on for ten seconds, it is not a silence."""
+    power = [(0.0, 1.0), (66.5, 0.0), (76.5, 1.0)]
+    stop = two_second_rule(Cook.of(pops_s=[*PEAK_S, 66.0, 80.0], power=power), 90.0)
+    assert stop is not None
+    assert stop.stop_s == pytest.approx(78.0)
+
+
+def test_the_two_second_rule_goes_on_beyond_a_stop_that_came_before_any_silence() -> None:
+    stop = two_second_rule(Cook.of(pops_s=[*PEAK_S, 66.0]), 66.5)
+    assert stop is not None
+    assert (stop.stop_s, stop.is_foreseen) == (pytest.approx(68.0), True)
+    assert two_second_rule(Cook.of(pops_s=PEAK_S[:9]), 80.0) is None
 
 
 def test_our_own_stop_does_not_look_beyond_the_real_one() -> None:

@@ -14,6 +14,7 @@ from service.audit.intervals import (
     pooled_share,
     wilson_interval,
 )
+from service.audit.least_squares import TooFew
 
 REPETITIONS = 250
 COUNTS = [(0, 1), (0, 12), (1, 12), (12, 12), (3, 40), (86, 773), (5, 400), (400, 400), (20_000, 1_000_000)]
@@ -91,12 +92,21 @@ def test_one_bag_says_nothing_of_how_bags_differ() -> None:
     assert found.exact == exact_interval(4, 400, 0.95)
 
 
+def test_one_bag_has_a_mean_without_an_interval() -> None:
+    found = mean_of(np.array([36.5]), 0.95)
+    assert (found.value, found.bags, found.sd, found.interval) == (36.5, 1, None, None)
+    with pytest.raises(TooFew):
+        mean_of(np.empty(0), 0.95)
+
+
 def test_intervals_of_means_and_differences_cover_what_they_say() -> None:
     random = np.random.default_rng(13)
     mean_held = difference_held = 0
     for _ in range(REPETITIONS):
         first, second = random.normal(20.0, 6.0, 4), random.normal(26.0, 12.0, 6)
-        mean_held += mean_of(first, 0.95).interval.holds(20.0)
+        of_mean = mean_of(first, 0.95).interval
+        assert of_mean is not None
+        mean_held += of_mean.holds(20.0)
         difference_held += welch(first, second, 0.95).difference.interval.holds(6.0)
     assert mean_held / REPETITIONS == pytest.approx(0.95, abs=0.02)
     assert difference_held / REPETITIONS == pytest.approx(0.95, abs=0.02)

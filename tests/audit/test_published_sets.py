@@ -134,6 +134,7 @@ def test_eight_bags() -> None:
     """A textbook's eight bags: mean 6.775 and standard deviation 3.6370 are printed, the interval is computed."""
     found = mean_of(PERCENT_LEFT, 0.95)
     assert (found.value, found.sd) == pytest.approx((6.775, 3.6370), abs=5e-5)
+    assert found.interval is not None
     assert (found.interval.low, found.interval.high) == pytest.approx((3.7344, 9.8156), abs=5e-5)
 
 

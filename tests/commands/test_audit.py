@@ -1,12 +1,13 @@
 """Logs of finished cooks audited from the command line."""
 
 import json
+import re
 from pathlib import Path
 
 import pytest
 from pyarrow.parquet import read_table
 
-from tests.fleet.logs_of_cooks import folder_of_logs
+from tests.fleet.logs_of_cooks import cook, folder_of_logs
 
 
 @pytest.fixture(scope="module")
@@ -22,9 +23,22 @@ def test_a_folder_is_audited_in_words(cookstop, shelf):
     assert told.returncode == 0, told.stderr
     assert "4 cooks" in told.stdout
     assert "oven old" in told.stdout
+    assert "oven old: kernels left 29.5 (23.1 to 35.9); stopped after 122 s" in told.stdout
     assert "unpopped_share: old has as much as new" in told.stdout
     assert "What the control follows cannot be said: it takes 4 cooks" in told.stdout
     assert "our own stop: in 4 cooks" in told.stdout
+
+
+def test_one_cook_is_told_without_intervals_of_means(cookstop, tmp_path):
+    log = tmp_path / "one.ndjson"
+    log.write_bytes(b"".join(cook(126.5, kernels_left=25, grams_before=85.0, grams_after=78.2, volume_cm3=2720)))
+    told = cookstop("audit", str(log))
+    assert told.returncode == 0, told.stderr
+    assert "all: expansion 32 cm³/g; mass lost 8 %; kernels left 25; stopped after 126 s\n" in told.stdout
+    (ours,) = (line for line in told.stdout.splitlines() if "our own stop" in line)
+    assert re.fullmatch(
+        r"  our own stop: in 1 cook, \d+\.\d s (later|earlier); \d+\.0 pops a cook were heard after it", ours
+    )
 
 
 def test_a_pattern_is_audited_as_json_and_wrong_lines_are_told(cookstop, shelf, tmp_path):

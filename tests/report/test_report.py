@@ -18,7 +18,11 @@ from service.report import pictures
 from service.report.page import page
 from tests.fleet.logs_of_cooks import cook
 
-PROFILE = '{"steam_ratio": {"value": 1.31, "low": 1.2, "high": 1.4, "cooks": 7}, "dead_time_s": 0.04}'
+PROFILE = """{
+  "steam_ratio": {"value": 1.31, "low": 1.2, "high": 1.4, "cooks": 7},
+  "dead_time_s": 0.04,
+  "about": {"says": ["The popping fits."], "refused": [{"value": "duty_cycle", "needs": "readings of the power"}]}
+}"""
 NASTY = "<script>alert('oven & \"bag\"')</script>"
 FORMULA = r"$\no$ 炉"
 
@@ -45,7 +49,8 @@ def report(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def test_the_audit_the_profile_and_the_cooks_are_in_it(report: Path) -> None:
     text = report.read_text(encoding="utf-8")
     for said in ("Audit of 5 cooks", "oven old", "unpopped_share", "cannot say", "our own stop: in 5 cooks", "steam_ratio",
-                 "1.2 to 1.4", "The first 2 of 5.", "shelf.ndjson, line 1", "An invented cook.",
+                 "1.2 to 1.4", "The popping fits.", "No duty_cycle: it needs readings of the power.",
+                 "The first 2 of 5.", "shelf.ndjson, line 1", "An invented cook.",
                  "note 6", "and 2 other notes"):  # fmt: skip
         assert said in text
 
@@ -79,6 +84,13 @@ def test_no_cooks_make_a_report_too() -> None:
     text = page(audit([]), [], WORDS)
     assert "Audit of 0 cooks" in text
     assert "<svg" not in text
+
+
+@pytest.mark.parametrize("about", ['{"says": 3, "refused": [4, {"value": "x"}]}', "{}"])
+def test_remarks_of_another_shape_are_passed_over(tmp_path: Path, about: str) -> None:
+    file = tmp_path / "oven.json"
+    file.write_text(f'{{"dead_time_s": 0.04, "about": {about}}}', encoding="utf-8")
+    assert profile_in(file).remarks == ()
 
 
 @pytest.mark.parametrize(
