@@ -3,12 +3,16 @@
 Profiles are fitted from the first cooks of an invented oven, and fresh bags of the same oven are decided with and without
 them, with both sensors and with one alone. Told is the share of stops in the window, without grace and with 4 s of it, and
 what it has gained over no profile on the same bags, give or take what chance makes of so many ovens (95 %).
+
+What there is to gain at all: `--true` adds a profile of the true values, read off as many bags as tell them, and a cook that
+ends at its typical moment itself, as near as an answer a second comes to it.
 """
 
 from argparse import ArgumentParser
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import replace
+from math import ceil
 
 import numpy as np
 
@@ -16,12 +20,14 @@ from service.audit.tails import t_quantile
 from service.calibration.calibrate import calibrate
 from service.readings.cook import EMPTY, Cook
 from service.readings.settled import Settled
-from service.readings.setup import OvenProfile, Setup
+from service.readings.setup import Fitted, OvenProfile, Setup
 from service.rules.decide import decide
 from tests.calibration.labelled import POPCORN, SIZES, bags_of, oven_of, traces_of
 from tests.calibration.one_oven import UNUSUAL, BagCooked, NeverFinished, bag_in
+from tests.calibration.truths import true_profile
 
 FITTED_FROM = (3, 10)
+TRUE_FROM = 30
 GRACES_S = (0.0, 4.0)
 SENSORS: Mapping[str, tuple[str, ...] | None] = {"both": None, "steam": ("moisture",), "sound": ("acoustic",)}
 _SILENT = {"pops_ms": EMPTY.pops_ms}
@@ -47,10 +53,18 @@ def outside_s(bag: BagCooked, stopped_s: float) -> float:
     return max(bag.window.earliest_s - stopped_s, stopped_s - bag.window.latest_s, 0.0)
 
 
-def profiles(kind: str, seed: int) -> dict[str, OvenProfile | None]:
-    """No profile, and those from some cooks."""
-    traces = traces_of(bags_of(kind, seed, max(FITTED_FROM)), seed)
-    return {"default": None} | {f"from {cooks}": calibrate(traces[:cooks], POPCORN).profile for cooks in FITTED_FROM}
+def profiles(kind: str, seed: int, *, with_true: bool) -> dict[str, OvenProfile | None]:
+    """No profile, those from some cooks, and where it is wanted the true one."""
+    bags = bags_of(kind, seed, TRUE_FROM if with_true else max(FITTED_FROM))
+    traces = traces_of(bags[: max(FITTED_FROM)], seed)
+    every = {f"from {cooks}": calibrate(traces[:cooks], POPCORN).profile for cooks in FITTED_FROM}
+    return {"default": None} | every | ({"true": true_values(kind, seed, bags)} if with_true else {})
+
+
+def true_values(kind: str, seed: int, bags: list[BagCooked]) -> OvenProfile:
+    """The profile that these bags show to whoever sees into them; of two truths the middle."""
+    truths = true_profile(oven_of(kind, seed), bags).items()
+    return OvenProfile(**{name: Fitted(value=(low + high) / 2.0) for name, (low, high) in truths})
 
 
 def fresh(kind: str, seed: int, cooks: int) -> list[BagCooked]:
@@ -66,12 +80,13 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=101, help="the first oven (101)")
     parser.add_argument("--kinds", nargs="+", default=["usual", *UNUSUAL], help="only these kinds of oven")
     parser.add_argument("--sensors", nargs="+", default=list(SENSORS), help="only with these sensors")
+    parser.add_argument("--true", action="store_true", help="also what there is to gain at all")
     asked = parser.parse_args()
     for kind in asked.kinds:
         off: dict[Name, list[float]] = defaultdict(list)
         for seed in range(asked.seed, asked.seed + asked.ovens):
             try:
-                every, bags = profiles(kind, seed), fresh(kind, seed, asked.cooks)
+                every, bags = profiles(kind, seed, with_true=asked.true), fresh(kind, seed, asked.cooks)
             except NeverFinished as never:
                 print(f"{kind:12} oven {seed} is left out: {never}", flush=True)
                 continue
@@ -81,6 +96,8 @@ def main() -> None:
                     for name, oven in every.items():
                         setup = Setup(rated_w=bag.rated_w, load_g=bag.printed_g, sensors=SENSORS[sensors], oven=oven)
                         off[kind, sensors, name].append(outside_s(bag, stop_s(cook, setup, bag.until_s)))
+                    if asked.true:
+                        off[kind, sensors, "typical"].append(outside_s(bag, float(ceil(bag.window.typical_s))))
         for (_, sensors, name), outside in off.items():
             print(
                 f"{kind:12} {sensors:6} {name:8} {told(outside, off[kind, sensors, 'default'], asked.cooks)}",
