@@ -12,7 +12,7 @@ from typing import Any
 
 from marshmallow import ValidationError
 
-from schemas.strict import MOST_MESSAGES, Strict, expected_number, received
+from schemas.strict import MOST_MESSAGES, Strict, expected_number, no_field, received
 
 Row = tuple[float | None, ...]
 
@@ -91,8 +91,9 @@ class Rows(Strict[list[Row]]):
                 said = column.complaint(row[column.key])
             if said:
                 found[column.key] = [said]
-        strangers = row.keys() - {column.key for column in self.columns}
-        return found | {key: ["there is no such field here"] for key in sorted(strangers)[:MOST_MESSAGES]}
+        known = [column.key for column in self.columns]
+        strangers = sorted(row.keys() - {*known})
+        return found | {key: [no_field(known)] for key in strangers[:MOST_MESSAGES]}
 
 
 def _list(value: object) -> list[Any]:

@@ -8,7 +8,7 @@ from typing import Any
 
 from marshmallow import ValidationError
 
-from schemas.strict import Strict, Text
+from schemas.strict import Strict, Text, received
 from service.programs.own import own_programme
 from service.programs.programme import Programme, ProgrammeError
 from service.rules.trial import tried
@@ -32,7 +32,11 @@ class ProgrammeField(Strict["str | OwnProgramme"]):
     """A name, or an object in the shape in which a programme is told."""
 
     def taken(self, value: Any) -> str | OwnProgramme:
-        if not isinstance(value, dict):
+        if not isinstance(value, str | dict):
+            raise ValidationError(
+                f"expected the name of a programme, or an object that is one; received {received(value)}"
+            )
+        if isinstance(value, str):
             return _NAME.taken(value)
         text = json.dumps(value, sort_keys=True, separators=(",", ":"))
         if len(text) > LONGEST:
@@ -40,7 +44,7 @@ class ProgrammeField(Strict["str | OwnProgramme"]):
         try:
             return _own(text)
         except ProgrammeError as error:
-            raise ValidationError(_placed(str(error), error.at)) from error
+            raise ValidationError(_placed(error.says, error.at)) from error
 
 
 @lru_cache(maxsize=16)

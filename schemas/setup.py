@@ -88,7 +88,8 @@ class SensorList(Strict[tuple[str, ...]]):
             )
         strangers = [at for at, name in enumerate(value) if name not in SENSORS]
         if strangers:
-            raise ValidationError({at: ["expected " + " or ".join(SENSORS)] for at in strangers})
+            expected = " or ".join(SENSORS)
+            raise ValidationError({at: [f"expected {expected}; received {received(value[at])}"] for at in strangers})
         if len({*value}) < len(value):
             raise ValidationError("the same sensor is named twice")
         return tuple(sorted(value))

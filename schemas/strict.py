@@ -4,7 +4,7 @@ Every message says what was expected and what was received.
 """
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any, Generic, TypeVar
 
 from marshmallow import RAISE, Schema, ValidationError, fields, post_load, pre_load
@@ -15,12 +15,19 @@ MOST_MESSAGES = 20
 """No more messages than this are collected for one list; the rest would only repeat them."""
 
 _NO_NULL = "null is not taken; leave the field out when it is not known"
-_NO_FIELD = "there is no such field here"
+_LONGEST_QUOTED = 30
 _KINDS = {str: "a text", list: "a list", dict: "an object", bool: "true or false", type(None): "null"}
+
+
+def no_field(names: Iterable[str]) -> str:
+    """What is said of a field that is not there, with those that are."""
+    return f"there is no such field here; there are: {', '.join(names)}"
 
 
 def received(value: object) -> str:
     """What a value is, in a few words that are safe to send back whatever was sent."""
+    if isinstance(value, str) and len(value) <= _LONGEST_QUOTED and value.isprintable():
+        return f"the text {value!r}"
     if isinstance(value, bool) or not isinstance(value, int | float):
         return _KINDS.get(type(value), "something else")
     if isinstance(value, int):
@@ -106,11 +113,6 @@ class _Amiss(Exception):
 class Object(Schema):
     """A JSON object with these fields and no others. What it loads into is up to `made`."""
 
-    error_messages = {  # noqa: RUF012 (the library's own form)
-        "unknown": _NO_FIELD,
-        "type": "expected an object",
-    }
-
     class Meta:
         unknown = RAISE
 
@@ -120,6 +122,7 @@ class Object(Schema):
             name: field.schema.quickly if isinstance(field, fields.Nested) else field.taken  # type: ignore[attr-defined]
             for name, field in self.load_fields.items()
         }
+        self.error_messages["unknown"] = no_field(self.load_fields)
         self._required = {name for name, field in self.load_fields.items() if field.required}
 
     def made(self, read: dict[str, Any]) -> Any:
@@ -148,11 +151,13 @@ class Object(Schema):
         return self.made(read)
 
     @pre_load
-    def _without_a_crowd(self, value: Any, **_: Any) -> Any:
-        """Refuse an object with very many strangers at once: telling them one by one takes the square of their number."""
-        if isinstance(value, dict) and len(value) > len(self.fields) + MOST_MESSAGES:
+    def _of_fields_alone(self, value: Any, **_: Any) -> Any:
+        """Refuse what is no object, and very many strangers at once: telling them one by one takes the square of their number."""
+        if not isinstance(value, dict):
+            raise ValidationError(f"expected an object; received {received(value)}")
+        if len(value) > len(self.fields) + MOST_MESSAGES:
             strangers = [name for name in value if name not in self.fields]
-            raise ValidationError({name: [_NO_FIELD] for name in strangers[:MOST_MESSAGES]})
+            raise ValidationError({name: [no_field(self.load_fields)] for name in strangers[:MOST_MESSAGES]})
         return value
 
     @post_load

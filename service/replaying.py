@@ -6,6 +6,7 @@ from typing import Any
 
 from marshmallow import ValidationError
 
+from schemas.strict import received
 from service.client import Ask
 from service.outcomes.finished import FinishedCook
 from service.outcomes.outcome import Outcome
@@ -74,7 +75,7 @@ def _post(line: bytes) -> dict[str, Any] | Outcome:
     if outcome is not None:
         return outcome
     if not isinstance(post, dict):
-        raise wrong_input("", "expected an object")
+        raise wrong_input("", f"expected an object; received {received(post)}")
     if "state" in post:
         raise wrong_input("/state", NO_STATE)
     return post

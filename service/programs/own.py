@@ -26,17 +26,17 @@ def own_programme(table: Mapping[str, object]) -> Programme:
 def _differences(programme: Programme, model: Programme) -> Iterator[tuple[str, tuple[str, ...]]]:
     """What is wrong with the numbers, and where: those that are missing, those that nothing asks for, those out of reach."""
     for key in sorted(model.values.keys() - programme.values.keys()):
-        yield f"{key} is missing; {model.name} shows what a programme of this kind needs", (key,)
+        yield f"it is missing; {model.name} shows what a programme of this kind needs", (key,)
     for key, value in programme.values.items():
         if key not in model.values:
-            yield f"nothing in a programme of this kind asks for {key}", (key,)
+            yield "nothing in a programme of this kind asks for it", (key,)
             return
         if value.unit != model.values[key].unit:
-            yield f"{key} is in {model.values[key].unit}; received {value.unit}", (key, "unit")
+            yield f"expected {model.values[key].unit}; received {value.unit}", (key, "unit")
         low, high = _reach(key, model.values[key])
         if not low <= value.value <= high:
             unit = "" if value.unit == "1" else f" {value.unit}"
-            yield f"{key} must lie from {low:g} to {high:g}{unit}; received {value.value:g}", (key, "value")
+            yield f"expected a number from {low:g} to {high:g}{unit}; received {value.value:g}", (key, "value")
 
 
 def _reach(key: str, model: Value) -> tuple[float, float]:

@@ -21,7 +21,7 @@ alone says ``like = "reheat"`` and states only those.
 """
 
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from functools import cache
 from importlib.resources import files
@@ -46,11 +46,13 @@ class ProgrammeError(ValueError):
     """A programme that cannot be used; the text names the file, if it is one, and what is missing or wrong.
 
     Attributes:
-        at: the names that lead to what is wrong, from the outermost.
+        says: what is missing or wrong there.
+        at: the names that lead to it, from the outermost.
     """
 
     def __init__(self, says: str, at: tuple[str, ...] = ()) -> None:
-        super().__init__(says)
+        super().__init__(f"{'.'.join(at)}: {says}" if at else says)
+        self.says = says
         self.at = at
 
 
@@ -132,27 +134,25 @@ def _completed(table: dict[str, object]) -> dict[str, object]:
     like, own = table.pop("like", None), table.get("values", {})
     if like is None:
         return table
-    name = _text({"like": like}, "like", "the programme")
+    name = _text({"like": like}, "like")
     file = files(__package__) / f"{name}.toml"
     if not name.isidentifier() or not file.is_file() or not isinstance(own, Mapping):
-        raise ProgrammeError(f"like: there is no programme {name!r} whose numbers could be taken over")
+        raise ProgrammeError(f"there is no programme {name!r} whose numbers could be taken over", ("like",))
     return {**table, "values": {**tomllib.loads(file.read_text(encoding="utf-8"))["values"], **own}}
 
 
 def programme_of(table: Mapping[str, object]) -> Programme:
     """A programme from its parts, as a file or a posted object has them. Raises ProgrammeError as `load` does."""
-    _refuse_other_keys(table, {"name", "summary", "led_by", "cautions", "values"}, "the programme")
+    _refuse_other_keys(table, ("name", "summary", "led_by", "cautions", "values"))
     led_by = _texts(table, "led_by")
     if not led_by or not set(led_by) <= set(SENSORS) or len(set(led_by)) < len(led_by):
-        raise ProgrammeError(
-            f"led_by: expected some of {', '.join(SENSORS)}, each once; received {list(led_by)}", ("led_by",)
-        )
+        raise ProgrammeError(f"expected some of {', '.join(SENSORS)}, each once; received {list(led_by)}", ("led_by",))
     values = table.get("values")
     if not isinstance(values, Mapping) or not values:
-        raise ProgrammeError("values: expected at least one table such as [values.gap_s]", ("values",))
+        raise ProgrammeError("expected at least one number, such as gap_s, with its parts", ("values",))
     return Programme(
-        name=_text(table, "name", "the programme"),
-        summary=_text(table, "summary", "the programme"),
+        name=_text(table, "name"),
+        summary=_text(table, "summary"),
         led_by=led_by,
         cautions=_texts(table, "cautions"),
         values=MappingProxyType({key: _value(key, entry) for key, entry in values.items()}),
@@ -160,39 +160,38 @@ def programme_of(table: Mapping[str, object]) -> Programme:
 
 
 def _value(key: str, entry: object) -> Value:
-    where = f"values.{key}"
+    at = ("values", key)
     if not isinstance(entry, Mapping):
-        raise ProgrammeError(f"{where}: expected a table with value, unit, source and note", ("values", key))
-    _refuse_other_keys(entry, {"value", "unit", "source", "note"}, where)
+        raise ProgrammeError("expected value, unit, source and note", at)
+    _refuse_other_keys(entry, ("value", "unit", "source", "note"), at)
     value = entry.get("value")
     if isinstance(value, bool) or not isinstance(value, int | float) or not -_FAR <= value <= _FAR:
-        raise ProgrammeError(f"{where}: value must be a finite number; received {value!r}", ("values", key, "value"))
+        raise ProgrammeError(f"expected a finite number; {_received(entry, 'value')}", (*at, "value"))
     if key == "safe_core_c" and value < LEAST_SAFE_CORE_C:
-        says = f"{where}: value must be {LEAST_SAFE_CORE_C:g} degC or more, below which food is not safe; received {value!r}"
-        raise ProgrammeError(says, ("values", key, "value"))
-    unit, source, note = (_text(entry, part, where) for part in ("unit", "source", "note"))
+        says = f"expected {LEAST_SAFE_CORE_C:g} degC or more, below which food is not safe; received {value!r}"
+        raise ProgrammeError(says, (*at, "value"))
+    unit, source, note = (_text(entry, part, at) for part in ("unit", "source", "note"))
     return Value(value=float(value), unit=unit, source=source, note=note)
 
 
-def _text(table: Mapping[str, object], key: str, where: str) -> str:
+def _text(table: Mapping[str, object], key: str, at: tuple[str, ...] = ()) -> str:
     text = table.get(key)
     if not isinstance(text, str) or not text.strip():
-        at = (*_path(where), key)
-        raise ProgrammeError(f"{where}: {key} must be a text that says something; received {text!r}", at)
+        raise ProgrammeError(f"expected a text that says something; {_received(table, key)}", (*at, key))
     return text
 
 
 def _texts(table: Mapping[str, object], key: str) -> tuple[str, ...]:
     texts = table.get(key)
     if not isinstance(texts, list) or not all(isinstance(text, str) and text.strip() for text in texts):
-        raise ProgrammeError(f"{key}: expected a list of texts; received {texts!r}", (key,))
+        raise ProgrammeError(f"expected a list of texts; {_received(table, key)}", (key,))
     return tuple(texts)
 
 
-def _refuse_other_keys(table: Mapping[str, object], known: Iterable[str], where: str) -> None:
+def _refuse_other_keys(table: Mapping[str, object], known: Sequence[str], at: tuple[str, ...] = ()) -> None:
     if others := sorted(set(table) - set(known)):
-        raise ProgrammeError(f"{where}: no programme has {', '.join(others)}", (*_path(where), others[0]))
+        raise ProgrammeError(f"there is no such part; there are: {', '.join(known)}", (*at, others[0]))
 
 
-def _path(where: str) -> tuple[str, ...]:
-    return tuple(where.split(".", 1)) if where.startswith("values.") else ()
+def _received(table: Mapping[str, object], key: str) -> str:
+    return f"received {table[key]!r}" if key in table else "it is missing"

@@ -5,7 +5,7 @@ from collections.abc import Callable
 from flask import Blueprint, Response, request
 from marshmallow import ValidationError
 
-from schemas.strict import Number
+from schemas.strict import Number, received
 from service.web.bodies import NDJSON, media_type
 from service.web.conversation import Conversation
 from service.web.json_text import json_response
@@ -51,4 +51,5 @@ def _level() -> float | None:
     try:
         return _INTERVAL_PCT.taken(float(said[:_MOST_NUMBER])) / 100.0
     except (ValueError, ValidationError) as error:
-        raise wrong_input("/interval_pct", f"expected {_INTERVAL_PCT.expected}") from error
+        wrong = f"expected {_INTERVAL_PCT.expected}; received {received(said)}"
+        raise wrong_input("/interval_pct", wrong) from error

@@ -132,7 +132,8 @@ class Conversation:
             raise wrong_input("/program", f"this cook was begun with {name!r}; leave the field out or send the same")
         programme = self._programmes.get(name) if own is None else own.programme
         if programme is None and carried is None:
-            raise wrong_input("/program", f"expected one of: {', '.join(self._programmes)}, or an object")
+            served = ", ".join(self._programmes)
+            raise wrong_input("/program", f"expected one of: {served}, or an object; received {name!r}")
         if programme is None:
             raise _wrong_state("programme-gone", f"its programme {name!r} is no longer served")
         return programme
@@ -155,7 +156,8 @@ def _as_of_ms(request: DecisionRequest, carried: Packed | None, cook: Cook) -> i
     if request.as_of_ms is None:
         return max(last_ms, cook.newest_ms() or 0)
     if request.as_of_ms < last_ms:
-        raise wrong_input("/as_of", f"expected {last_ms / 1000:g} s or later, the moment of the last decision")
+        late = f"expected {last_ms / 1000:g} s or later, the moment of the last decision"
+        raise wrong_input("/as_of", f"{late}; received {request.as_of_ms / 1000:g}")
     return request.as_of_ms
 
 

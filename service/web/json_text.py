@@ -6,6 +6,8 @@ field that refuses them can point at the place.
 
 import json
 import re
+from codecs import BOM_UTF8
+from collections import Counter
 from itertools import accumulate
 from typing import Any
 
@@ -13,6 +15,7 @@ from service.web.framework import PlainResponse
 from service.web.settings import LONGEST_NUMBER
 
 DEEPEST = 16
+_LONGEST_QUOTED = 30
 
 
 class NotJson(ValueError):
@@ -26,6 +29,10 @@ def parsed(text: bytes, *, deepest: int = DEEPEST, longest_number: int = LONGEST
     """
     if len(text) > longest_number or text.count(b"[") + text.count(b"{") > deepest:
         _refuse_beyond(_STRINGS.sub(b"", text), deepest, longest_number)
+    if not text.strip():
+        raise NotJson("the text is empty")
+    if text.startswith(BOM_UTF8):
+        raise NotJson("the text begins with a byte-order mark, which is not part of JSON")
     try:
         return _DECODER.decode(text.decode("utf-8"))
     except NotJson:
@@ -58,7 +65,8 @@ def _refuse_beyond(bare: bytes, deepest: int, longest_number: int) -> None:
 def _without_doubles(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     table = dict(pairs)
     if len(table) < len(pairs):
-        raise NotJson("a name stands twice in one object")
+        ((twice, _),) = Counter(name for name, _ in pairs).most_common(1)
+        raise NotJson(f"the name {twice[:_LONGEST_QUOTED]!r} stands twice in one object")
     return table
 
 

@@ -19,8 +19,8 @@ def ask():
     [
         (b"{", "Expecting property name"),
         (b"\xff", "not UTF-8"),
-        (b"[]", "expected an object"),
-        (b'{"as_of": 4, "as_of": 5}', "a name stands twice"),
+        (b"[]", "expected an object; received a list"),
+        (b'{"as_of": 4, "as_of": 5}', "the name 'as_of' stands twice"),
         (b'{"as_of": 9000}', "/as_of"),
         (b'{"as_of": NaN}', "/as_of"),
         (b'{"as_of": 1}', "/as_of"),

@@ -117,15 +117,21 @@ def test_a_value_that_is_no_finite_number_is_refused(word: str, tmp_path: Path) 
 
 
 REFUSED = {
-    "an entry of a number": (SMALL + 'colour = "brown"\n', "values.brown_s: no programme has colour"),
-    "an entry of the programme": (SMALL.replace("summary", 'colour = "brown"\nsummary'), "no programme has colour"),
+    "an entry of a number": (
+        SMALL + 'colour = "brown"\n',
+        "values.brown_s.colour: there is no such part; there are: value",
+    ),
+    "an entry of the programme": (
+        SMALL.replace("summary", 'colour = "brown"\nsummary'),
+        "toast.toml: colour: there is no such part",
+    ),
     "a sensor": (SMALL.replace('["moisture"]', '["nose"]'), "led_by: expected some of acoustic, moisture"),
     "the same sensor twice": (SMALL.replace('["moisture"]', '["moisture", "moisture"]'), "each once"),
     "no sensor": (SMALL.replace('["moisture"]', "[]"), "led_by"),
-    "no numbers": (SMALL[: SMALL.index("[values")], "values: expected at least one table"),
+    "no numbers": (SMALL[: SMALL.index("[values")], "values: expected at least one number"),
     "a bare number": (
         SMALL[: SMALL.index("[values")] + "[values]\nbrown_s = 90.0\n",
-        "values.brown_s: expected a table",
+        "values.brown_s: expected value, unit, source and note",
     ),
     "text that is no TOML": (SMALL + "= 3", "toast.toml"),
 }

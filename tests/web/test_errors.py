@@ -164,7 +164,38 @@ def test_wrong_input_is_refused_and_pointed_at(post, body, pointers):
     response = post(body)
     assert_is_problem(response, 422, "wrong-input")
     assert [error["pointer"] for error in response.json["errors"]] == pointers
-    assert all(error["detail"] for error in response.json["errors"])
+    helpful = ("received", "is required", "there are", "leave the field out", "low <= value", "twice", "with a name of")
+    assert all(any(words in error["detail"] for words in helpful) for error in response.json["errors"])
+
+
+SAID = [
+    pytest.param(b"", "the text is empty", id="nothing at all"),
+    pytest.param(b"\xef\xbb\xbf{}", "byte-order mark", id="a byte-order mark"),
+    pytest.param(NOT_JSON["a name twice"], "the name 'program' stands twice", id="a name twice"),
+    pytest.param(b'"popcorn"', "expected an object; received the text 'popcorn'", id="a text for an object"),
+    pytest.param(b"{}", "this field is required", id="nothing said"),
+    pytest.param(b'{"program": 7}', "expected the name of a programme, or an object that is one; received 7", id="7"),
+    pytest.param(b'{"program": "toast"}', "melting, popcorn, potato, reheat, vegetables, or an object; received 'toast'",
+                 id="an unknown programme"),
+    pytest.param(b'{"program": {}}', "/program/led_by: expected a list of texts; it is missing", id="an empty programme"),
+    pytest.param(b'{"program": "popcorn", "reading": {}}',
+                 "no such field here; there are: program, setup, readings, as_of, interval_pct, state", id="a slip"),
+    pytest.param(b'{"program": "popcorn", "readings": {"pop": [1]}}', "there are: pops, humidity, power, restarts",
+                 id="a slip inside"),
+    pytest.param(b'{"program": "popcorn", "readings": {"humidity": [{"t": 1, "rh_pct": 4, "rh": 1}]}}',
+                 "there are: t, rh_pct, air_c", id="a slip in a reading"),
+    pytest.param(b'{"program": "popcorn", "readings": {"pops": ["1.5"]}}',
+                 "expected a number from 0 to 7200 s; received the text '1.5'", id="a number in quotes"),
+    pytest.param(b'{"program": "popcorn", "setup": {"sensors": ["mic"]}}',
+                 "expected acoustic or moisture; received the text 'mic'", id="an unknown sensor"),
+    pytest.param(b'{"program": "popcorn", "as_of": "' + b"x" * 100 + b'"}', "received a text", id="a long text"),
+    pytest.param(b'{"program": "popcorn", "as_of": "\\u202e"}', "received a text", id="a text that cannot be shown"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("body", "says"), SAID)
+def test_the_detail_says_what_was_expected_and_what_was_received(post, body, says):
+    assert says in post(body).json["detail"]
 
 
 @pytest.mark.parametrize(("method", "path", "options", "status", "slug"), HTTP.values(), ids=HTTP)
@@ -182,19 +213,20 @@ def test_utf8_may_be_said(client):
 
 
 @pytest.mark.parametrize(
-    ("change", "pointer"),
+    ("change", "pointer", "says"),
     [
-        ({"program": "toast"}, "/program"),
-        ({"setup": {"rated_w": 900}}, "/setup"),
-        ({"setup": {}}, "/setup"),
-        ({"as_of": 49.999}, "/as_of"),
+        ({"program": "toast"}, "/program", "begun with 'popcorn'"),
+        ({"setup": {"rated_w": 900}}, "/setup", "begun with another setup"),
+        ({"setup": {}}, "/setup", "begun with another setup"),
+        ({"as_of": 49.999}, "/as_of", "expected 50 s or later, the moment of the last decision; received 49.999"),
     ],
 )
-def test_post_must_fit_its_state(post, change, pointer):
+def test_post_must_fit_its_state(post, change, pointer, says):
     state = post(**BEGUN).json["state"]
     response = post(state=state, **change)
     assert_is_problem(response, 422, "wrong-input")
     assert response.json["errors"][0]["pointer"] == pointer
+    assert says in response.json["errors"][0]["detail"]
 
 
 @pytest.mark.parametrize(
