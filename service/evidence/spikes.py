@@ -15,9 +15,10 @@ from service.units import FloatArray
 def without_spikes(vapour_g_m3: FloatArray, spike_g_m3: float) -> FloatArray:
     """The readings (n,) in order of time, with those replaced that stand out by more than `spike_g_m3`."""
     steps = vapour_g_m3[1:] - vapour_g_m3[:-1]
-    out_and_back = np.minimum(np.abs(steps[1:]), np.abs(steps[:-1])) > spike_g_m3
-    if not out_and_back.any():
+    # What stands out goes up and down again, or down and up.
+    if steps.size < 2 or steps.item(steps.argmax()) <= spike_g_m3 or steps.item(steps.argmin()) >= -spike_g_m3:
         return vapour_g_m3
+    out_and_back = np.minimum(np.abs(steps[1:]), np.abs(steps[:-1])) > spike_g_m3
     (wild,) = (out_and_back & (steps[1:] * steps[:-1] < 0.0)).nonzero()
     smooth = vapour_g_m3.copy()
     smooth[wild + 1] = (vapour_g_m3[wild] + vapour_g_m3[wild + 2]) / 2.0

@@ -15,6 +15,7 @@ go on at once at the level that was last seen.
 from __future__ import annotations
 
 from bisect import bisect_right
+from functools import lru_cache
 from typing import NamedTuple, overload
 
 import numpy as np
@@ -70,24 +71,14 @@ class HeatingClock(NamedTuple):
         power_permille = cook.power_permille[:seen]
         if power_permille.item(power_permille.argmin()) == _FULL_PERMILLE:
             return _plain(as_of_ms / 1000.0)
-        set_s, levels = _steps(cook.power_ms[:seen], power_permille)
-        knots_s = [*set_s, set_s[-1] + _FAR_S]
-        full_power, heated = _running_totals(knots_s, levels)
-        periods = Periods.of(full_power, levels)
         cooling = Cooling(share=cooling_share, most_s=cooling_max_s, after_s=cooling_after_s)
-        lost = periods.cooled(cooling)
+        told = _told(cook.power_ms[:seen].tobytes(), power_permille.tobytes(), cooling)
         as_of_s = as_of_ms / 1000.0
         return HeatingClock(
-            as_of_s=as_of_s,
-            now_u_s=full_power.at(as_of_s) - (0.0 if lost is None else lost.at(as_of_s)),
-            now_heating_s=heated.at(as_of_s),
-            set_s=set_s,
-            levels=levels,
-            full_power=full_power,
-            heated=heated,
-            lost=lost,
-            period_began_s=periods.last_began_s,
-            rhythm=periods.rhythm(cooling),
+            as_of_s,
+            told.full_power.at(as_of_s) - (0.0 if told.lost is None else told.lost.at(as_of_s)),
+            told.heated.at(as_of_s),
+            *told,
             is_plain=False,
         )
 
@@ -205,6 +196,37 @@ def _plain(as_of_s: float) -> HeatingClock:
         period_began_s=0.0,
         rhythm=None,
         is_plain=True,
+    )
+
+
+class _Told(NamedTuple):
+    """What the power readings tell, whatever the moment: the fields of the clock of these names."""
+
+    set_s: list[float]
+    levels: list[float]
+    full_power: Curve
+    heated: Curve
+    lost: Curve | None
+    period_began_s: float
+    rhythm: Rhythm | None
+
+
+# Power is told seldom, and a log is asked about every second.
+@lru_cache(maxsize=64)
+def _told(power_ms: bytes, power_permille: bytes, cooling: Cooling) -> _Told:
+    """From the power readings, as the bytes of their columns."""
+    set_s, levels = _steps(np.frombuffer(power_ms, np.int32), np.frombuffer(power_permille, np.int32))
+    knots_s = [*set_s, set_s[-1] + _FAR_S]
+    full_power, heated = _running_totals(knots_s, levels)
+    periods = Periods.of(full_power, levels)
+    return _Told(
+        set_s=set_s,
+        levels=levels,
+        full_power=full_power,
+        heated=heated,
+        lost=periods.cooled(cooling),
+        period_began_s=periods.last_began_s,
+        rhythm=periods.rhythm(cooling),
     )
 
 
