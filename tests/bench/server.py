@@ -2,7 +2,8 @@
 
 Every target takes its turn in every round, so that whatever else the machine does troubles them alike; the table gives
 medians over the rounds, and the rate as a share of the bare route's in the same round. wrk and the workers share the cores.
-Half load is one connection for every two workers.
+Half load is one connection for every two workers. "No thinking" is the service with one decision for all posts: what it
+would reach if deciding cost nothing.
 """
 
 import json
@@ -17,12 +18,15 @@ import numpy as np
 
 from tests.bench.histories import AS_OF_S, body, history
 from tests.bench.load import Asked, Measured, NoWrk, load
-from tests.bench.servers import SERVICE, Server, post, served
+from tests.bench.servers import SERVICE, UNTHINKING, Server, post, served
 
 HISTORIES = (10, 100, 400, 2000)
 LARGEST_POPS, LARGEST_HUMIDITY = 15_000, 4_900
 _WORKERS = 2
-_APPLICATIONS = {"bare": "tests.bench.bare:bare()", "reading": "tests.bench.bare:reading()", "service": SERVICE}
+_APPLICATIONS = {name: f"tests.bench.bare:{name}()" for name in ("bare", "reading")} | {
+    "unthinking": UNTHINKING,
+    "service": SERVICE,
+}
 _IN_A_POST = 4_000
 
 
@@ -63,7 +67,14 @@ def main() -> None:
 def _targets(servers: dict[str, Server]) -> dict[str, tuple[Server, Asked]]:
     service = servers["service"]
     at_400 = _next_post(service, history(400))
-    targets = {"bare route": (servers["bare"], at_400), "the same JSON read": (servers["reading"], at_400)}
+    unthinking = servers["unthinking"]
+    first = Asked(path="/v1/decisions", sent=body(program="popcorn", readings=history(400).lately, as_of=AS_OF_S))
+    targets = {
+        "bare route": (servers["bare"], at_400),
+        "the same JSON read": (servers["reading"], at_400),
+        "no thinking, no state": (unthinking, first),
+        "no thinking, 400 pops": (unthinking, _next_post(unthinking, history(400))),
+    }
     for pops in HISTORIES:
         targets[f"{pops} pops"] = (service, _next_post(service, history(pops)))
     largest = history(LARGEST_POPS, humidity=LARGEST_HUMIDITY)

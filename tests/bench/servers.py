@@ -14,7 +14,7 @@ from time import monotonic, perf_counter, sleep
 from tests.bench.wsgi import KEY
 from tests.ports import free_port
 
-SERVICE = "service.app:create_app()"
+SERVICE, UNTHINKING = "service.app:create_app()", "tests.bench.bare:unthinking()"
 _TICKS = os.sysconf("SC_CLK_TCK")
 _PATIENCE_S = 60.0
 
@@ -59,7 +59,7 @@ def served(application: str, first: bytes, workers: int) -> Iterator[Server]:
         "COOKSTOP_STATE_KEYS": KEY.decode(),
         "COOKSTOP_LOG_LEVEL": "error",
     }
-    if application != SERVICE:
+    if application not in (SERVICE, UNTHINKING):
         # The worker of the service tells its own application about itself, and no other has ears for it.
         environ["COOKSTOP_WORKER_CLASS"] = "sync"
     began_s = perf_counter()

@@ -1,8 +1,16 @@
-"""Where the time of one decision goes: `python -m tests.bench.stages [--pops 400] [--picture FILE]`."""
+"""Where the time of a decision goes: `python -m tests.bench.stages [--pops 400] [--log FILE] [--picture FILE]`.
 
+Of one post after a history, or of all posts of a log of popcorn.
+"""
+
+import json
 from argparse import ArgumentParser
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
+
+import numpy as np
 
 from schemas.answer import answer_of
 from schemas.request import DecisionRequestSchema
@@ -10,69 +18,104 @@ from service.evidence.acoustic import acoustic_evidence
 from service.evidence.moisture import moisture_evidence
 from service.forecast.popcorn import popcorn_outlook
 from service.forecast.popcorn_model import bag_prior, popcorn_model
+from service.programs.heating import heating_clock
+from service.readings.cook import Cook
 from service.readings.heating import HeatingClock
 from service.readings.packing import Packed, pack, unpack
+from service.readings.settled import Settled
 from service.rules.decide import decide
+from service.rules.decision import Decision
 from service.web.json_text import parsed, written
 from service.web.tokens import Tokens
 from tests.bench.histories import AS_OF_S, body, history
-from tests.bench.timing import Timed, side_by_side
+from tests.bench.timing import side_by_side
 from tests.bench.wsgi import KEY, answered, application, caller
 from tests.cooks import NOTHING_SAID, POPCORN
 
 _LIMIT = 200_000
+_SCHEMA, _TOKENS = DecisionRequestSchema(), Tokens((KEY,), purpose="cook state", longest=10**6)
+_MODEL = popcorn_model(POPCORN)
+_PRIOR = bag_prior(_MODEL, None, None).pops
 
 
-def calls(pops: int) -> dict[str, Callable[[], object]]:
-    """A call for each stage of answering a batch of one second, after a history of so many pops."""
-    told, app = history(pops), application()
-    as_of_ms = round(1000.0 * AS_OF_S)
-    first = answered(caller(app, "/v1/decisions", body(program="popcorn", readings=told.before, as_of=AS_OF_S - 1.0)))
-    sent = body(readings=told.lately, as_of=AS_OF_S, state=first["state"])
-    schema, tokens = DecisionRequestSchema(), Tokens((KEY,), purpose="cook state", longest=10**6)
-    value = parsed(sent)
-    request = schema.taken(value)
-    packed = unpack(tokens.open(first["state"]), limit=_LIMIT)
-    cook = packed.cook.merged(request.cook)
-    model = popcorn_model(POPCORN)
-    prior = bag_prior(model, None, None).pops
-    decision = decide(programme=POPCORN, setup=NOTHING_SAID, cook=cook, as_of_ms=as_of_ms, settled=packed.settled)
-    answer = answer_of(decision) | {"state": first["state"]}
-    carried = Packed(programme="popcorn", setup_json=packed.setup_json, settled=decision.settled, cook=cook)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Moment:
+    """A post and all that becomes of it on its way through the service."""
 
-    def clock() -> HeatingClock:
-        return HeatingClock.of(cook.until(as_of_ms), as_of_ms, cooling_share=0.1, cooling_max_s=3.0)
+    sent: bytes
+    value: Any
+    state: str | None
+    read: Cook
+    cook: Cook
+    clock: HeatingClock
+    as_of_ms: int
+    before: Settled | None
+    decision: Decision
+    carried: Packed
+    request: Callable[[], bytes]
 
-    def evidence() -> object:
-        sound = acoustic_evidence(cook, clock(), model.grid, prior, model.acoustic)
-        return sound, moisture_evidence(cook, model.moisture)
 
+def moments(posts: Iterable[dict[str, Any]]) -> list[Moment]:
+    """Each post of a cook, which goes on from the state of the one before."""
+    app, state, found = application(), None, []
+    for post in posts:
+        sent = body(**post, **({"program": "popcorn"} if state is None else {"state": state}))
+        request = caller(app, "/v1/decisions", sent)
+        read = _SCHEMA.taken(parsed(sent)).cook
+        before = None if state is None else unpack(_TOKENS.open(state), limit=_LIMIT)
+        cook, settled = (read, None) if before is None else (before.cook.merged(read), before.settled)
+        as_of_ms = round(1000.0 * post["as_of"])
+        decision = decide(programme=POPCORN, setup=NOTHING_SAID, cook=cook, as_of_ms=as_of_ms, settled=settled)
+        found.append(
+            Moment(
+                sent=sent,
+                value=parsed(sent),
+                state=state,
+                read=read,
+                cook=cook,
+                clock=heating_clock(POPCORN, cook, as_of_ms),
+                as_of_ms=as_of_ms,
+                before=settled,
+                decision=decision,
+                carried=Packed(programme="popcorn", setup_json=b"{}", settled=decision.settled, cook=cook),
+                request=request,
+            )
+        )
+        state = answered(request)["state"]
+    return found
+
+
+def calls(one: Moment) -> dict[str, Callable[[], object]]:
+    """A call for each stage of answering a post."""
+    answer = answer_of(one.decision) | {"state": one.state}
     return {
-        "JSON read": lambda: parsed(sent),
-        "validation": lambda: schema.taken(value),
-        "token opened": lambda: unpack(tokens.open(first["state"]), limit=_LIMIT).cook.merged(request.cook),
-        "evidence": evidence,
-        "outlook": lambda: popcorn_outlook(POPCORN, NOTHING_SAID, cook, clock(), 1.28),
+        "JSON read": lambda: parsed(one.sent),
+        "validation": lambda: _SCHEMA.taken(one.value),
+        "token opened": lambda: _opened(one),
+        "heating clock": lambda: heating_clock(POPCORN, one.cook, one.as_of_ms),
+        "sound": lambda: acoustic_evidence(one.cook, one.clock, _MODEL.grid, _PRIOR, _MODEL.acoustic),
+        "vapour": lambda: moisture_evidence(one.cook, _MODEL.moisture, one.clock.as_of_s),
+        "outlook": lambda: popcorn_outlook(POPCORN, NOTHING_SAID, one.cook, one.clock, 1.28),
         "decision": lambda: decide(
-            programme=POPCORN, setup=NOTHING_SAID, cook=cook, as_of_ms=as_of_ms, settled=packed.settled
+            programme=POPCORN, setup=NOTHING_SAID, cook=one.cook, as_of_ms=one.as_of_ms, settled=one.before
         ),
-        "token sealed": lambda: tokens.seal(pack(carried)),
-        "dump": lambda: answer_of(decision),
+        "token sealed": lambda: _TOKENS.seal(pack(one.carried)),
+        "dump": lambda: answer_of(one.decision),
         "JSON written": lambda: written(answer),
-        "whole request": caller(app, "/v1/decisions", sent),
+        "whole request": one.request,
     }
 
 
-def shares(timed: dict[str, Timed]) -> dict[str, float]:
-    """Median microseconds by stage. Forecast and rules are what is left of a call that does more; so is the framework."""
-    us = {name: one.median_us for name, one in timed.items()}
-    stages = {
-        "JSON read": us["JSON read"],
-        "validation": us["validation"],
-        "token opened": us["token opened"],
-        "evidence": us["evidence"],
-        "forecast": max(us["outlook"] - us["evidence"], 0.0),
-        "rules": max(us["decision"] - us["outlook"], 0.0),
+def _opened(one: Moment) -> Cook | None:
+    return None if one.state is None else unpack(_TOKENS.open(one.state), limit=_LIMIT).cook.merged(one.read)
+
+
+def shares(us: dict[str, float]) -> dict[str, float]:
+    """Microseconds by stage, from those by call. Forecast, rules and framework are what is left of a call that does more."""
+    evidence = ("heating clock", "sound", "vapour")
+    stages = {name: us[name] for name in ("JSON read", "validation", "token opened", *evidence)} | {
+        "forecast": max(us["outlook"] - us["sound"] - us["vapour"], 0.0),
+        "rules": max(us["decision"] - us["outlook"] - us["heating clock"], 0.0),
         "token sealed": us["token sealed"],
         "dump": us["dump"],
         "JSON written": us["JSON written"],
@@ -80,7 +123,7 @@ def shares(timed: dict[str, Timed]) -> dict[str, float]:
     return stages | {"framework": max(us["whole request"] - sum(stages.values()), 0.0)}
 
 
-def draw(stages: dict[str, float], pops: int, file: Path) -> None:
+def draw(stages: dict[str, float], what: str, file: Path) -> None:
     """A bar a stage. Raises ImportError without matplotlib."""
     from matplotlib.figure import Figure
 
@@ -89,7 +132,7 @@ def draw(stages: dict[str, float], pops: int, file: Path) -> None:
     bars = axes.barh(list(stages), list(stages.values()), color="#c77d2e")
     axes.bar_label(bars, fmt="%.0f", padding=3)
     axes.invert_yaxis()
-    axes.set_xlabel(f"median microseconds, one decision after {pops} pops")
+    axes.set_xlabel(f"microseconds, {what}")
     axes.spines[["top", "right"]].set_visible(False)
     figure.savefig(file)
 
@@ -98,21 +141,40 @@ def main() -> None:
     """Print the table, and draw the picture where asked."""
     parser = ArgumentParser(prog="python -m tests.bench.stages", description=__doc__)
     parser.add_argument("--pops", type=int, default=400, help="pops of history (400)")
-    parser.add_argument("--turns", type=int, default=600, help="how often each stage is timed (600)")
+    parser.add_argument("--log", type=Path, help="all posts of this log instead")
+    parser.add_argument("--turns", type=int, help="how often each stage is timed (600, of a log 10)")
     parser.add_argument("--picture", type=Path, help="draw it to this .svg or .png file (needs matplotlib)")
     asked = parser.parse_args()
-    timed = side_by_side(calls(asked.pops), turns=asked.turns)
-    stages = shares(timed)
+    if asked.log is None:
+        timed, what = moments(_posts_of_history(asked.pops))[1:], f"a decision after {asked.pops} pops"
+    else:
+        timed, what = moments(_posts_of_log(asked.log)), f"a decision of {asked.log.name}"
+    turns = asked.turns or (600 if asked.log is None else 10)
+    took = [side_by_side(calls(one), turns=turns) for one in timed]
+    us = {name: float(np.mean([one[name].median_us for one in took])) for name in took[0]}
+    least_us = float(np.mean([one["decision"].least_us for one in took]))
+    stages = shares(us)
     total = sum(stages.values())
-    print(f"One decision after {asked.pops} pops, medians of {asked.turns} turns in alternation\n")
-    print(f"{'stage':14}{'us':>8}{'share':>8}")
-    for name, us in stages.items():
-        print(f"{name:14}{us:8.0f}{us / total:8.0%}")
-    print(f"{'whole request':14}{total:8.0f}\n")
-    decision = timed["decision"]
-    print(f"evidence + forecast + rules: {decision.median_us:.0f} us median, {decision.least_us:.0f} at the least")
+    print(f"{what}, microseconds: medians of {turns} turns in alternation\n")
+    for name, stage_us in stages.items():
+        print(f"{name:16}{stage_us:8.0f}{stage_us / total:8.0%}")
+    print(f"{'whole request':16}{total:8.0f}\n")
+    print(f"evidence + forecast + rules: {us['decision']:.0f} us median, {least_us:.0f} at the least")
+    if len(timed) > 1:
+        print(f"all {len(timed)} posts: {len(timed) * us['decision'] / 1000.0:.1f} ms")
     if asked.picture is not None:
-        draw(stages, asked.pops, asked.picture)
+        draw(stages, what, asked.picture)
+
+
+def _posts_of_history(pops: int) -> list[dict[str, Any]]:
+    told = history(pops)
+    return [{"readings": told.before, "as_of": AS_OF_S - 1.0}, {"readings": told.lately, "as_of": AS_OF_S}]
+
+
+def _posts_of_log(log: Path) -> list[dict[str, Any]]:
+    """Its posts, without what they say of programme and setup."""
+    posts = [json.loads(line) for line in log.read_text(encoding="utf-8").splitlines()]
+    return [{"readings": post["readings"], "as_of": post["as_of"]} for post in posts if "as_of" in post]
 
 
 if __name__ == "__main__":
