@@ -35,21 +35,6 @@ SEA_LEVEL_PRESSURE_PA = 101_325.0
 TROPOSPHERE_M = (-1000.0, 11_000.0)
 
 
-def s_from_ms(time_ms: npt.ArrayLike) -> FloatArray:
-    """Seconds (float) from milliseconds; a scalar or an array."""
-    return np.asarray(time_ms, dtype=np.float64) / 1000.0
-
-
-def ms_from_s(time_s: npt.ArrayLike) -> IntArray:
-    """The nearest whole milliseconds from seconds; a scalar or an array."""
-    return np.rint(np.asarray(time_s, dtype=np.float64) * 1000.0).astype(np.int32)
-
-
-def pct_from_permille(humidity_permille: npt.ArrayLike) -> FloatArray:
-    """Per cent from tenths of a per cent; a scalar or an array."""
-    return np.asarray(humidity_permille, dtype=np.float64) / 10.0
-
-
 def c_from_decidegrees(air_decidegrees: npt.ArrayLike) -> FloatArray:
     """Degrees Celsius from tenths of a degree; a scalar or an array."""
     return np.asarray(air_decidegrees, dtype=np.float64) / 10.0

@@ -21,7 +21,7 @@ LAYERS = (
     "service.app",
     "service.client",
     "service.replaying",
-    "service.comparing",
+    "service.changed_answers",
     "service.extras",
     "service.fleet",
     "service.report",

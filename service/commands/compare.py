@@ -10,10 +10,19 @@ from typing import Any
 import click
 
 from schemas.programme import ProgrammeSchema
+from service.changed_answers import (
+    CookCompared,
+    RecordError,
+    ShortAnswer,
+    compared,
+    in_short,
+    record_line,
+    recorded,
+    with_programme,
+)
 from service.client import NoAnswer, in_process, over_http
 from service.commands.differences import HEADING, row, summary
 from service.commands.log_files import lines_of, logs_under, record_beside
-from service.comparing import CookCompared, RecordError, Said, compared, record_line, recorded, said, with_programme
 from service.programs.programme import ProgrammeError, load
 from service.replaying import replayed
 from service.web.json_text import NotJson, parsed
@@ -22,7 +31,7 @@ from service.web.settings import SettingsError
 CHANGED = 1
 WHO = "URL|here|record"
 PROGRAMME = "NAME|FILE"
-Side = Callable[[Path], Iterator[Said]]
+Side = Callable[[Path], Iterator[ShortAnswer]]
 
 
 class CannotTell(click.ClickException):
@@ -105,9 +114,9 @@ def _side(who: str, programme: str | None, key: str | None) -> Side:
     ask = in_process() if who == "here" else over_http(who, key)
     cooked_by = None if programme is None else _programme(programme)
 
-    def side(log: Path) -> Iterator[Said]:
+    def side(log: Path) -> Iterator[ShortAnswer]:
         lines = lines_of(log) if cooked_by is None else with_programme(lines_of(log), cooked_by)
-        return map(said, replayed(lines, ask))
+        return map(in_short, replayed(lines, ask))
 
     return side
 

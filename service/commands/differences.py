@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from service.comparing import CookCompared, Course, Said
+from service.changed_answers import CookCompared, Course, ShortAnswer
 
 HEADING = f"{'cook':<36}  {'answers':>7}  {'before':<32}  {'after':<32}  what changed"
 
@@ -48,7 +48,7 @@ def _changes(cook: CookCompared) -> list[str]:
     return said
 
 
-def _words(one: Said) -> str:
+def _words(one: ShortAnswer) -> str:
     return one.verdict if one.why is None else f"{one.verdict}, {one.why}"
 
 

@@ -24,9 +24,9 @@ from gunicorn.workers.sync import SyncWorker
 
 from service.web.health import DRAINING
 from service.web.json_text import written
+from service.web.long_requests import STILL_HERE
 from service.web.metrics import Metrics
 from service.web.problems import MEDIA_TYPE, Kind, Refused
-from service.web.replays import STILL_HERE
 
 PATIENCE_S = 5.0
 LAST_CALL_S = 2.0

@@ -2,23 +2,21 @@
 
 from collections.abc import Iterator
 
-from flask import request
-
 from service.web.bodies import lines
 from service.web.conversation import Conversation
 from service.web.cook_logs import CookRead, WrongLine, cooks_of
+from service.web.long_requests import still_here
 from service.web.problems import Refused
-from service.web.replays import STILL_HERE
 from service.web.settings import Settings
 
 
 def posted_cooks(conversation: Conversation, settings: Settings) -> Iterator[CookRead]:
     """Each cook of the body at hand as it ends. Raises Refused for the first thing wrong, once the body is read."""
-    still_here = request.environ.get(STILL_HERE, _nobody)
+    tell = still_here()
     wrong: Refused | None = None
     cooks = 0
     for one in cooks_of(lines(settings.max_line_bytes), conversation, settings):
-        still_here()
+        tell()
         if wrong is not None:
             continue
         if isinstance(one, WrongLine):
@@ -30,7 +28,3 @@ def posted_cooks(conversation: Conversation, settings: Settings) -> Iterator[Coo
             yield one
     if wrong is not None:
         raise wrong
-
-
-def _nobody() -> None:
-    """Where no worker waits to hear from a long request."""

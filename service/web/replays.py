@@ -2,18 +2,16 @@
 
 from collections.abc import Callable, Iterator
 
-from flask import Blueprint, Response, request, stream_with_context
+from flask import Blueprint, Response, stream_with_context
 
 from service.web.bodies import NDJSON, lines, media_type
 from service.web.conversation import Conversation
 from service.web.json_text import written
 from service.web.log_replay import LogReplay
+from service.web.long_requests import still_here
 from service.web.observed import observed
 from service.web.problems import Refused
 from service.web.settings import Settings
-
-STILL_HERE = "cookstop.still_here"
-"""Where a worker leaves in the environment of a request what tells its master that it works on a long one."""
 
 
 def replays(conversation: Conversation, settings: Settings, guard: Callable[[], None]) -> Blueprint:
@@ -32,7 +30,7 @@ def replays(conversation: Conversation, settings: Settings, guard: Callable[[], 
 
 def _answers(log: LogReplay, settings: Settings) -> Iterator[str]:
     """The answer to each line that is not blank, as the lines come."""
-    seen, still_here = observed(), request.environ.get(STILL_HERE, _nobody)
+    seen, tell = observed(), still_here()
     coming = lines(settings.max_line_bytes)
     decided = wrong = 0
     for number in range(1, settings.max_lines + 2):
@@ -44,13 +42,9 @@ def _answers(log: LogReplay, settings: Settings) -> Iterator[str]:
             yield written({**refused.document(), "line": number}) + "\n"
             seen.lines = (decided, wrong + 1)
             return
-        still_here()
+        tell()
         if line is None or line.strip():
             answer, is_taken = log.answer(line, number)
             decided, wrong = (decided + 1, wrong) if is_taken else (decided, wrong + 1)
             seen.lines = (decided, wrong)
             yield written(answer) + "\n"
-
-
-def _nobody() -> None:
-    """Where no worker waits to hear from a long request."""

@@ -7,8 +7,8 @@ import pytest
 from click.testing import CliRunner
 
 from schemas.programme import ProgrammeSchema
+from service.changed_answers import RecordError, ShortAnswer, compared, record_line, recorded
 from service.commands.compare import compare
-from service.comparing import RecordError, Said, compared, record_line, recorded
 from service.programs.programme import shipped
 from tests.commands.running import COOK
 
@@ -152,7 +152,9 @@ def test_record_of_another_log_cannot_be_told(kitchen, kept):
 
 
 def told_at(line, verdict, why="popping", stop_by_s=90.0, remaining_s=(10.0, 8.0, 12.0)):
-    return Said(line=line, verdict=verdict, why=why, as_of_s=float(line), stop_by_s=stop_by_s, remaining_s=remaining_s)
+    return ShortAnswer(
+        line=line, verdict=verdict, why=why, as_of_s=float(line), stop_by_s=stop_by_s, remaining_s=remaining_s
+    )
 
 
 BEFORE = [told_at(1, "continue"), told_at(2, "warn", "end-near"), told_at(3, "stop", "forecast-reached")]
@@ -187,5 +189,9 @@ def test_answers_to_other_lines_are_not_compared():
 
 
 def test_what_is_kept_is_read_again():
-    answers = [*BEFORE, Said(line=4, verdict="refused", why="/problems/wrong-input"), Said(line=5, verdict="over")]
+    answers = [
+        *BEFORE,
+        ShortAnswer(line=4, verdict="refused", why="/problems/wrong-input"),
+        ShortAnswer(line=5, verdict="over"),
+    ]
     assert list(recorded(record_line(one).encode() for one in answers)) == answers

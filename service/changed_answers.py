@@ -15,7 +15,7 @@ class RecordError(ValueError):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Said:
+class ShortAnswer:
     """What matters of the answer to one line of a log.
 
     Attributes:
@@ -67,7 +67,7 @@ class CookCompared:
     forecasts: int
     deadline_moved_s: float
     forecast_moved_s: float
-    first: tuple[Said, Said] | None
+    first: tuple[ShortAnswer, ShortAnswer] | None
 
     @property
     def changed(self) -> bool:
@@ -75,15 +75,15 @@ class CookCompared:
         return self.first is not None
 
 
-def said(answer: Replayed) -> Said:
+def in_short(answer: Replayed) -> ShortAnswer:
     """What matters of an answer."""
     document = answer.document
     if answer.refused:
-        return Said(line=answer.line, verdict="refused", why=document.get("type"))
+        return ShortAnswer(line=answer.line, verdict="refused", why=document.get("type"))
     if "decision" not in document:
-        return Said(line=answer.line, verdict="over")
+        return ShortAnswer(line=answer.line, verdict="over")
     remaining = document["remaining"]
-    return Said(
+    return ShortAnswer(
         line=answer.line,
         verdict=document["decision"],
         why=document["reasons"][0]["rule"] if document["reasons"] else None,
@@ -93,18 +93,18 @@ def said(answer: Replayed) -> Said:
     )
 
 
-def record_line(one: Said) -> str:
+def record_line(one: ShortAnswer) -> str:
     """How an answer is kept: a JSON object on a line."""
     return json.dumps(asdict(one), separators=(",", ":"))
 
 
-def recorded(lines: Iterable[bytes]) -> Iterator[Said]:
+def recorded(lines: Iterable[bytes]) -> Iterator[ShortAnswer]:
     """What was kept. Raises RecordError."""
     for number, line in enumerate(lines, start=1):
         try:
             kept = parsed(line)
             remaining = kept["remaining_s"]
-            yield Said(**kept | {"remaining_s": remaining if remaining is None else tuple(remaining)})
+            yield ShortAnswer(**kept | {"remaining_s": remaining if remaining is None else tuple(remaining)})
         except (NotJson, TypeError, KeyError) as error:
             raise RecordError(f"line {number} is no answer that was kept: {error}") from error
 
@@ -121,9 +121,9 @@ def with_programme(lines: Iterable[bytes], programme: str | Mapping[str, Any]) -
         yield json.dumps(post | {"program": programme}).encode() if is_first else line
 
 
-def compared(before: Iterable[Said], after: Iterable[Said], tolerance_s: float) -> Iterator[CookCompared]:
+def compared(before: Iterable[ShortAnswer], after: Iterable[ShortAnswer], tolerance_s: float) -> Iterator[CookCompared]:
     """The cooks of one log as they end. Raises RecordError where the two do not answer the same lines."""
-    cook, pairs = 1, list[tuple[Said, Said]]()
+    cook, pairs = 1, list[tuple[ShortAnswer, ShortAnswer]]()
     for one, other in zip_longest(before, after):
         if one is None or other is None or one.line != other.line:
             raise RecordError("they do not answer the same lines: the record belongs to another log")
@@ -135,7 +135,7 @@ def compared(before: Iterable[Said], after: Iterable[Said], tolerance_s: float) 
         yield _cook(cook, pairs, tolerance_s)
 
 
-def _cook(cook: int, pairs: list[tuple[Said, Said]], tolerance_s: float) -> CookCompared:
+def _cook(cook: int, pairs: list[tuple[ShortAnswer, ShortAnswer]], tolerance_s: float) -> CookCompared:
     deadlines = [_moved_s((one.stop_by_s,), (other.stop_by_s,)) for one, other in pairs]
     forecasts = [_moved_s(one.remaining_s, other.remaining_s) for one, other in pairs]
     verdicts = [one.verdict != other.verdict for one, other in pairs]
@@ -167,7 +167,7 @@ def _moved_s(before: tuple[float | None, ...] | None, after: tuple[float | None,
     )
 
 
-def _course(answers: list[Said]) -> Course:
+def _course(answers: list[ShortAnswer]) -> Course:
     warn = next((one for one in answers if one.verdict == "warn"), None)
     stop = next((one for one in answers if one.verdict == "stop"), None)
     return Course(
