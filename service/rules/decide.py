@@ -196,11 +196,10 @@ def _post_again_in_s(now: Situation, verdict: Verdict) -> float:
 def _settled(now: Situation, verdict: Verdict, as_of_ms: int, reasons: tuple[Reason, ...]) -> Settled:
     before = now.settled
     nudge_ms = None if before is None else before.nudge_ms
-    rule = reasons[0].rule
-    if nudge_ms is None and now.food is not None and any(reason.rule == NUDGE for reason in reasons):
+    if any(reason.rule == NUDGE for reason in reasons):
         nudge_ms = as_of_ms
     if verdict == "stop" and not now.stopped:
-        return Settled(as_of_ms=as_of_ms, stop_ms=as_of_ms, stop_rule=rule, nudge_ms=nudge_ms)
+        return Settled(as_of_ms=as_of_ms, stop_ms=as_of_ms, stop_rule=reasons[0].rule, nudge_ms=nudge_ms)
     # A restart is remembered through the stop that it follows, until the top-up ends with a stop of its own.
     stop_ms = None if before is None else before.stop_ms
     stop_rule = None if before is None else before.stop_rule

@@ -29,7 +29,7 @@ def first_moisture(now: Situation) -> Said | None:
 
 def not_measured_safe(now: Situation) -> Said | None:
     """Told beside a cap: that the cook ends does not mean that the food is hot."""
-    if now.food is None or now.food.core_c is None or now.restarted_s is not None or now.stopped or now.is_due:
+    if now.food is None or now.food.core_c is None or now.restarted_s is not None or now.is_due:
         return None
     if now.heating_s >= min(now.ends_unmeasured_s, now.limits.cap_s):
         return Said(
