@@ -9,7 +9,7 @@ from marshmallow import ValidationError
 
 from schemas.calibration import refusal
 from schemas.setup import OvenSchema
-from service.commands.audit_text import control_name, group_name, measures, other_rule, share
+from service.commands.audit_text import control_name, group_name, measure_told, measures, other_rule, share
 from service.fleet.audited import cooks_in
 from service.fleet.pieces import pieces
 from service.report.cook_series import cook_series
@@ -18,7 +18,14 @@ from service.web.cook_logs import CookRead
 from service.web.json_text import NotJson, parsed
 from service.web.problems import wrong_inputs
 
-WORDS = Words(group_name=group_name, share=share, measures=measures, other_rule=other_rule, control_name=control_name)
+WORDS = Words(
+    group_name=group_name,
+    share=share,
+    measures=measures,
+    measure_told=measure_told,
+    other_rule=other_rule,
+    control_name=control_name,
+)
 _OVEN = OvenSchema()
 
 

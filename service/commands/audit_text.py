@@ -13,12 +13,15 @@ _RULES = {
     "steam-times-constant": "steam times a constant",
 }
 _MEASURES: Mapping[Measure, tuple[str, float, str]] = {
+    "unpopped_share": ("unpopped", 100.0, " %"),
+    "scorched_share": ("scorched", 100.0, " %"),
     "expansion_cm3_per_g": ("expansion", 1.0, " cm³/g"),
     "mass_lost_share": ("mass lost", 100.0, " %"),
     "kernels_left": ("kernels left", 1.0, ""),
     "stopped_s": ("stopped after", 1.0, " s"),
 }
-"""What a measure is called, in how many of what it is told; shares of kernels have a place of their own."""
+"""What a measure is called, in how many of what it is told."""
+_IN_COLUMNS_OF_THEIR_OWN: tuple[Measure, ...] = ("unpopped_share", "scorched_share")
 
 
 def told(found: Audit) -> Iterator[str]:
@@ -51,8 +54,14 @@ def measures(group: GroupFound) -> str:
     return "; ".join(
         f"{name} {times * mean.value:.3g}{unit}{_ends(mean, times)}"
         for measure, (name, times, unit) in _MEASURES.items()
-        if (mean := means.get(measure)) is not None
+        if measure not in _IN_COLUMNS_OF_THEIR_OWN and (mean := means.get(measure)) is not None
     )
+
+
+def measure_told(measure: Measure) -> tuple[str, float]:
+    """What a measure is called with its unit, and how many of that unit one is."""
+    name, times, unit = _MEASURES[measure]
+    return (f"{name},{unit}" if unit else name), times
 
 
 def _ends(mean: MeanOf, times: float) -> str:

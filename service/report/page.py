@@ -9,6 +9,7 @@ from markupsafe import Markup
 
 from service.audit.audit import Audit, GroupFound, OtherRule, OvenControl
 from service.audit.intervals import PooledShare
+from service.audit.measures import Measure
 from service.readings.setup import Fitted, OvenProfile
 from service.report.cook_series import CookSeries
 from service.report.pictures import picture_of_cook, picture_of_shares
@@ -23,6 +24,7 @@ class Words:
     group_name: Callable[[GroupFound], str]
     share: Callable[[PooledShare | None], str]
     measures: Callable[[GroupFound], str]
+    measure_told: Callable[[Measure], tuple[str, float]]
     other_rule: Callable[[OtherRule], str]
     control_name: Callable[[OvenControl], str]
 
@@ -73,6 +75,7 @@ def page(
         group_name=words.group_name,
         share=words.share,
         measures=words.measures,
+        measure_told=words.measure_told,
         control_name=words.control_name,
         picture=_figure,
     )

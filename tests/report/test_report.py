@@ -48,7 +48,7 @@ def report(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def test_the_audit_the_profile_and_the_cooks_are_in_it(report: Path) -> None:
     text = report.read_text(encoding="utf-8")
-    for said in ("Audit of 5 cooks", "oven old", "unpopped_share", "cannot say", "our own stop: in 5 cooks", "steam_ratio",
+    for said in ("Audit of 5 cooks", "oven old", "unpopped, %", "cannot say", "our own stop: in 5 cooks", "steam_ratio",
                  "1.2 to 1.4", "The popping fits.", "No duty_cycle: it needs readings of the power.",
                  "The first 2 of 5.", "shelf.ndjson, line 1", "An invented cook.",
                  "note 6", "and 2 other notes"):  # fmt: skip
