@@ -232,6 +232,24 @@ def test_a_microphone_that_hears_few_pops_must_hear_a_longer_silence(
     assert ("silence-heard" in codes(quiet)) == is_heard
 
 
+@pytest.mark.parametrize(
+    ("pops", "silence_s", "led_by", "is_the_end"),
+    [
+        pytest.param(39, 3.0, "sound", False, id="a lull among the first pops"),
+        pytest.param(40, 3.0, "sound", True, id="enough pops"),
+        pytest.param(39, 14.9, "sound", False, id="a lull that is long"),
+        pytest.param(39, 15.0, "sound", True, id="a lull too long for one"),
+        pytest.param(39, 3.0, "both", True, id="few pops, but steam has come"),
+    ],
+)
+@pytest.mark.parametrize("code", ["forecast-reached", "silence-heard"])
+def test_few_pops_end_no_cook_by_sound_alone_before_a_long_lull(
+    code: str, pops: int, silence_s: float, led_by: str, *, is_the_end: bool
+) -> None:
+    heard = ear(silence_s=silence_s, pops=pops)
+    assert (code in codes(situation(acoustic=heard, remaining=ahead(0.0), led_by=led_by))) == is_the_end
+
+
 def test_the_sensor_that_is_followed_is_named_when_two_disagree() -> None:
     def said(**changes: Any) -> str:
         return judge(situation(disagree=True, **changes))[1][0].says
