@@ -26,7 +26,7 @@ def decisions(conversation: Conversation, settings: Settings, guard: Callable[[]
     @blueprint.post("/v1/decisions")
     def answer_a_post() -> Response:
         seen = observed()
-        read = asked if media_type(JSON, SENML) == JSON else _asked_in_senml
+        read = _asked_in_json if media_type(JSON, SENML) == JSON else _asked_in_senml
         question = conversation.question(read(whole_body(settings.max_body_bytes), settings))
         seen.over("read")
         decision = question.decided()
@@ -44,6 +44,15 @@ def asked(text: bytes, settings: Settings) -> DecisionRequest:
     """The post that this text is. Raises Refused for no JSON, ValidationError for a wrong post."""
     post: DecisionRequest = _REQUEST.taken(value_of(text, settings))
     return post
+
+
+def _asked_in_json(text: bytes, settings: Settings) -> DecisionRequest:
+    """The same, of a request whose query says nothing that belongs into the body, where it would be passed over."""
+    if request.environ.get("QUERY_STRING"):
+        for name in SAID:
+            if name in request.args:
+                raise wrong_input(f"/{name}", f"with {JSON} this is said in the body; received it in the query")
+    return asked(text, settings)
 
 
 def _asked_in_senml(text: bytes, settings: Settings) -> DecisionRequest:

@@ -76,6 +76,18 @@ def test_interval_is_as_wide_as_asked(post, log):
     assert widths[0] < widths[-1]
 
 
+@pytest.mark.parametrize("name", ["as_of", "interval_pct", "program", "setup", "state", "start"])
+def test_what_belongs_into_the_body_is_not_passed_over_in_the_query(client, name):
+    response = client.post(f"/v1/decisions?trace=1&{name}=90", json={"program": "popcorn"})
+    assert response.status_code == 422
+    assert response.json["errors"][0]["pointer"] == f"/{name}"
+
+
+def test_a_query_that_means_nothing_here_changes_nothing(client):
+    plain, traced = (client.post(f"/v1/decisions{query}", json={"program": "popcorn"}) for query in ("", "?trace=1"))
+    assert traced.data == plain.data
+
+
 def test_same_request_gives_the_same_bytes(post):
     first = {"program": "popcorn", "as_of": 90, "readings": {"pops": [80.5, 81.0]}}
     state = post(**first).json["state"]
