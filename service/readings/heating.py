@@ -123,7 +123,7 @@ class HeatingClock(NamedTuple):
 
     def on_level(self) -> float:
         """The level while on, lately: 1 unless the oven has said less."""
-        return self.levels[-1] or next((level for level in reversed(self.levels) if level > 0.0), 1.0)
+        return next((level for level in reversed(self.levels) if level > 0.0), 1.0)
 
     def duty(self) -> float:
         """The mean level over a cycle of the rhythm that the oven is in; 1 where it is in none."""

@@ -152,6 +152,8 @@ def test_a_time_that_cannot_be_is_refused(t_s: float) -> None:
         ({"humidity": [(0, -0.1, None)]}, "relative humidity"),
         ({"humidity": [(0, float("nan"), None)]}, "relative humidity"),
         ({"humidity": [(0, 40.0, 3300.0)]}, "air temperature"),
+        ({"humidity": [(0, 40.0, -3276.8)]}, "air temperature"),
+        ({"humidity": [(0, 40.0, 3276.8)]}, "air temperature"),
         ({"humidity": [(0, 40.0, -float("inf"))]}, "air temperature"),
         ({"humidity": [(0, 40.0)]}, "rows of 3"),
         ({"power": [(0, 1.001)]}, "power level"),
@@ -162,6 +164,11 @@ def test_a_time_that_cannot_be_is_refused(t_s: float) -> None:
 def test_a_value_that_cannot_be_is_refused(readings: dict[str, Any], message: str) -> None:
     with pytest.raises(ValueError, match=message):
         Cook.of(**readings)
+
+
+@pytest.mark.parametrize("air_c", [-3276.7, 3276.7])
+def test_the_coldest_and_the_hottest_air_are_kept_as_they_are(air_c: float) -> None:
+    assert Cook.of(humidity=[(0, 40.0, air_c)]).air_decidegrees.tolist() == [round(10 * air_c)]
 
 
 def test_building_a_cook_leaves_the_arrays_of_the_caller_alone() -> None:

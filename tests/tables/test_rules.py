@@ -385,6 +385,13 @@ def test_the_nudge_is_given_once_in_a_cook() -> None:
     assert codes(situation(**{**half, "food": replace(STEAMING_MEAL, nudge_share=0.0)})) == ["steaming"]
 
 
+def test_what_is_heard_is_no_sign_of_life_of_food() -> None:
+    loud = ear("absent", pops=300)
+    assert codes(situation(food=MEAL, acoustic=loud, heating_s=100.0))[0] == "nothing-measured"
+    assert codes(situation(food=MEAL, acoustic=loud, heating_s=100.0, moisture=DRY))[0] == "too-early-to-say"
+    assert codes(situation(acoustic=ear("waiting", pops=1), heating_s=100.0))[0] == "too-early-to-say"
+
+
 @pytest.mark.parametrize("changes", [fires for code, (fires, _) in CASES.items() if "food" not in fires])
 def test_food_is_never_ended_by_what_is_heard(changes: dict[str, Any]) -> None:
     heard = {"forecast-reached", "silence-heard", "steam-clock-reached"}
