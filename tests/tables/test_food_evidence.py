@@ -135,3 +135,12 @@ def test_air_that_a_pause_has_changed_for_long_is_no_steam() -> None:
     steaming = rows.copy()
     steaming[:, 1] += 0.15 * np.clip(t_s - 200.0, 0.0, 60.0)
     assert onset_s(seen(steaming, 270.0, PAUSE)) == pytest.approx(200.0, abs=10.0)
+
+
+@pytest.mark.parametrize("steams_s", [25.0, 40.0, 110.0])
+def test_an_oven_that_clears_the_air_before_it_heats_has_not_paused(steams_s: float) -> None:
+    """Its fan alone runs for some seconds: what the sensor reads then is the baseline, and no open door."""
+    rows = steaming_meal(steams_s + 40.0, steams_s=steams_s)
+    fan_first = seen(rows, steams_s + 40.0, [(0.0, 0.0), (5.0, 1.0)])
+    assert fan_first.moisture == seen(rows, steams_s + 40.0).moisture
+    assert fan_first.growth is not None

@@ -5,7 +5,9 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
+from service.evidence.frozen import live_samples
 from service.evidence.moisture import Moisture, MoistureNumbers, moisture_evidence
+from service.evidence.vapour import SATURATED_PERMILLE
 from service.readings.cook import Cook
 from service.rules.decision import Setup
 from tests.cooks import POPCORN, FloatArray, ask, first_stop, humidity_rows, steam_g_m3, steaming_rows
@@ -163,3 +165,13 @@ def test_what_a_failed_sensor_saw_counts_from_what_is_known_of_oven_and_bag() ->
         for setup in (Setup(rated_w=1200.0, load_g=50.0), Setup(rated_w=700.0, load_g=100.0))
     ]
     assert later[0] > later[1] + 0.1
+
+
+def test_a_sensor_that_repeats_the_end_of_its_scale_is_saturated_and_not_frozen() -> None:
+    rows = warming(300.0)
+    rows[150:, 1] = 100.0
+    rows[150:, 2] = rows[150, 2]
+    cook = Cook.of(humidity=rows)
+    said = {"stuck_s": NUMBERS.stuck_s, "frozen_s": NUMBERS.frozen_s, "frozen_runs": NUMBERS.frozen_runs}
+    assert live_samples(cook, cook.humidity_permille >= SATURATED_PERMILLE, **said) == len(rows)
+    assert live_samples(cook, np.zeros(len(rows), dtype=np.bool_), **said) == 151

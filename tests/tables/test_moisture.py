@@ -278,3 +278,13 @@ def test_single_wild_readings_are_no_steam_and_hide_none(wild_pct: float, share:
 def test_a_rise_that_stays_is_no_wild_reading() -> None:
     vapour = np.array([9.0, 9.1, 20.0, 21.0, 9.0, 9.1, 1.0, 9.0, 30.0])
     assert without_spikes(vapour, 2.5).tolist() == [9.0, 9.1, 20.0, 21.0, 9.0, 9.1, 9.05, 9.0, 30.0]
+
+
+def test_air_that_warms_at_a_saturated_sensor_is_not_when_steam_began() -> None:
+    """At the end of its scale the sensor shows what air of that temperature could hold, and no longer what it holds."""
+    t_s = np.arange(0.0, 90.0)
+    rh_pct = np.clip(45.0 + 9.0 * (t_s - 60.0), 45.0, 100.0) + np.where(t_s < 60.0, 0.1 * (t_s % 3.0), 0.0)
+    air_c = np.clip(30.0 + 10.0 * (t_s - 70.0), 30.0, 70.0)
+    found = moisture_evidence(Cook.of(humidity=np.column_stack((t_s, rh_pct, air_c))), NUMBERS).steam
+    assert found is not None
+    assert found.onset_s == pytest.approx(60.0 - NUMBERS.sensor_delay_s, abs=2.0)

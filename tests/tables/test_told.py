@@ -1,9 +1,10 @@
 """The evidence as it is told beside a decision: each number on the clock and in the unit that its name says."""
 
+import numpy as np
 import pytest
 
 from service.readings.cook import Cook
-from tests.cooks import ask, drawn_pops_s, steaming_rows, told
+from tests.cooks import POPCORN, ask, drawn_pops_s, steaming_rows, told
 
 PULSES = [(0.0, 1.0), (18.0, 0.0), (23.0, 1.0), (41.0, 0.0), (46.0, 1.0)]
 BAG = Cook.of(pops_s=drawn_pops_s(420, 100.0, 14.0, seed=5), humidity=steaming_rows(170.0, released_s=97.0))
@@ -39,3 +40,10 @@ def test_steam_is_told_with_its_baseline_its_onset_and_its_steepest_rise() -> No
     assert after["onset_s"] == pytest.approx(97.0, abs=3.0)
     assert 1.0 < after["slope_g_m3_s"] < 10.0
     assert after["vapour_g_m3"] == pytest.approx(29.0, abs=1.0)
+
+
+def test_a_dead_time_read_off_the_gaps_is_believed_up_to_the_most_of_the_programme() -> None:
+    """Pops that come like clockwork leave long gaps alone; no microphone is blind for as long as that."""
+    most_s = POPCORN.number("dead_time_most_s")
+    clockwork = Cook.of(pops_s=np.arange(60.0, 120.0, 2.0 * most_s))
+    assert told(ask(clockwork, 120.0), "acoustic")["dead_time_s"] == most_s

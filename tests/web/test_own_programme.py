@@ -109,6 +109,14 @@ def test_a_wrong_programme_is_refused_and_the_place_is_pointed_at(client, told, 
     assert error["pointer"] == f"/program{pointer}"
 
 
+def test_the_number_of_levels_stays_as_it_is(client, told):
+    """It counts the rows of tables that are worked out anew for each programme, and says nothing about a bag."""
+    program = told("popcorn")
+    program["values"]["spread_levels"]["value"] += 1
+    (error,) = errors(asked(client, program=program))
+    assert error["pointer"] == "/program/values/spread_levels/value"
+
+
 def test_a_higher_core_may_be_asked_for_and_waits_longer(client, told):
     program = told("reheat")
     program["values"]["safe_core_c"]["value"] = 88.0
