@@ -16,7 +16,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from service.readings.cook import LATEST_MS, NOTHING, IntArray, read_only
+from service.readings.cook import LATEST_MS, NOTHING, read_only
+from service.units import IntArray
 
 TIME_PLANES = 3
 """Bytes that hold any gap between times up to LATEST_MS."""

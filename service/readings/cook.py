@@ -22,8 +22,8 @@ from typing import Any, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-IntArray: TypeAlias = NDArray[np.int32]
-FloatArray: TypeAlias = NDArray[np.float64]
+from service.units import FloatArray, IntArray
+
 Rows: TypeAlias = Sequence[tuple[float | None, ...]]
 
 NO_AIR = -32768

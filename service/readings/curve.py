@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from service.readings.cook import FloatArray
+from service.units import FloatArray
 
 
 class Curve(NamedTuple):

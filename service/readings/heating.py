@@ -20,9 +20,10 @@ from typing import NamedTuple, overload
 
 import numpy as np
 
-from service.readings.cook import Cook, FloatArray, IntArray
+from service.readings.cook import Cook
 from service.readings.curve import Curve
 from service.readings.periods import Cooling, Periods, Rhythm
+from service.units import FloatArray, IntArray
 
 # Where the last straight piece of every curve ends: beyond any time that is asked about.
 _FAR_S = 1e6

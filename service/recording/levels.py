@@ -12,7 +12,7 @@ import numpy as np
 from scipy.signal import butter, sosfilt
 
 from service.recording.numbers import Numbers
-from service.recording.sound import FloatArray
+from service.units import FloatArray
 
 MAINS_HZ = (50.0, 60.0)
 _NYQUIST_SHARE = 0.9

@@ -14,9 +14,9 @@ from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from service.recording.numbers import Numbers
-from service.recording.sound import FloatArray
+from service.units import FloatArray
 
-IntArray = NDArray[np.intp]
+Hops = NDArray[np.intp]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -55,7 +55,7 @@ def _mean_and_scatter(windows: FloatArray, numbers: Numbers) -> tuple[FloatArray
     return high - z_high * scatter, scatter
 
 
-def _between(centres: FloatArray, mean: FloatArray, at: IntArray, phase: IntArray) -> FloatArray:
+def _between(centres: FloatArray, mean: FloatArray, at: Hops, phase: Hops) -> FloatArray:
     """Interpolated from the window centres to each level, at its own phase."""
     place = np.clip(np.interp(at, centres, np.arange(len(centres))), 0.0, len(centres) - 1.0)
     below = np.floor(place).astype(np.intp)

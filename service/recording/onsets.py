@@ -9,7 +9,7 @@ from scipy.ndimage import maximum_filter1d, minimum_filter1d
 
 from service.recording.noise import Noise
 from service.recording.numbers import Numbers
-from service.recording.sound import FloatArray
+from service.units import FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.io import wavfile
 
-FloatArray = NDArray[np.float64]
+from service.units import FloatArray
 
 SLOWEST_HZ = 8000
 

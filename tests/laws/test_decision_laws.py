@@ -11,12 +11,13 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from service.readings.cook import EMPTY, NO_AIR, Cook, IntArray
+from service.readings.cook import EMPTY, NO_AIR, Cook
 from service.readings.heating import HeatingClock
 from service.readings.settled import Settled
 from service.rules.decide import decide
 from service.rules.decision import Decision, Setup
 from service.rules.table import RULES
+from service.units import IntArray
 from tests.cooks import (
     NOTHING_SAID,
     POPCORN,

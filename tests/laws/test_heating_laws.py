@@ -10,8 +10,9 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from service.readings.cook import EMPTY, Cook, FloatArray
+from service.readings.cook import EMPTY, Cook
 from service.readings.heating import HeatingClock
+from service.units import FloatArray
 
 switches = st.lists(st.tuples(st.floats(0.0, 600.0), st.sampled_from([0.0, 0.0, 0.3, 0.5, 1.0, 1.0])), max_size=20)
 moments_ms = st.integers(0, 700_000)

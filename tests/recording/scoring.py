@@ -7,7 +7,8 @@ import numpy as np
 from service.recording.hearing import Heard, pops_heard
 from service.recording.numbers import shipped_numbers
 from service.recording.onsets import Pop
-from service.recording.sound import FloatArray, Sound
+from service.recording.sound import Sound
+from service.units import FloatArray
 from tests.recording.synthesis import Scene, made
 
 WITHIN_S = 0.008
