@@ -98,7 +98,10 @@ def _by_steam(cues: Sequence[StopCues], numbers: Programme) -> list[Variant]:
             prior_mean=np.array([ratio, 0.0]),
             prior_sd=np.array([ratio_sd, number("steam_late_sd_s")]),
             errors=errors,
-            says=lambda _, level: f"{exp(level[0]):.2f} times the heating until {level[1]:.0f} s after steam",
+            says=lambda _, level: (
+                f"{exp(level[0]):.2f} times the heating until {abs(level[1]):.0f} s"
+                f" {'before' if level[1] < 0.0 else 'after'} steam"
+            ),
         ),
         Variant(
             kind="steam",

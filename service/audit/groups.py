@@ -192,7 +192,7 @@ def _with_words(found: GroupsCompared, level: float) -> GroupsCompared:
     low, high = times * difference.interval.low, times * difference.interval.high
     says = (
         f"{found.measure}: {_apart(found, times, unit)}"
-        f" ({100.0 * level:.0f} % interval {low:.3g} to {high:.3g}, p = {p:.3g})."
+        f" ({_test(found)}: {100.0 * level:g} % interval {low:.3g} to {high:.3g}, p = {p:.3g}{_effect(found)})."
     )
     if found.trend is not None and _is_trend(found.trend):
         slope = found.trend.slope
@@ -203,6 +203,21 @@ def _with_words(found: GroupsCompared, level: float) -> GroupsCompared:
     if found.also_differ:
         says += f" The groups differ in {' and '.join(found.also_differ)} as well, which may be the reason."
     return replace(found, says=says)
+
+
+def _test(found: GroupsCompared) -> str:
+    """The test that decides, in words."""
+    if found.paired is not None:
+        return "by pairs"
+    return "beside the trend" if found.decides is found.detrended else "Welch's test"
+
+
+def _effect(found: GroupsCompared) -> str:
+    """Its effect size; beside a trend there is none."""
+    decides = found.paired or found.welch
+    if found.decides is not decides.difference or decides.cohens_d is None:
+        return ""
+    return f", effect size d = {decides.cohens_d:.2f}"
 
 
 def _apart(found: GroupsCompared, times: float, unit: str) -> str:

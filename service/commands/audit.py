@@ -14,7 +14,6 @@ from service.commands.many_logs import Complaints, engine_for, logs_named, worke
 from service.extras import MissingExtra
 from service.fleet.audited import CookInLog, audit_piece
 from service.fleet.engines import Engine, WorkersDied
-from service.fleet.pieces import UnreadableLog
 from service.fleet.tables import write_parquet
 from service.report.page import page
 from service.web.settings import SettingsError
@@ -52,7 +51,8 @@ def audit_logs(
 
     A log holds the posts of one cook or many; each ends with a line of what was found. Tells the shares unpopped and
     scorched, compares ovens, bags and policies, says what each oven's own control follows, and what other rules would have
-    done. Wrong lines are told with their numbers, left out, and make the exit status 1.
+    done. Wrong lines are told with their numbers, left out, and make the exit status 1;
+    so does a log that cannot be read to its end.
 
     \b
     Examples:
@@ -73,7 +73,7 @@ def audit_logs(
         if report is not None:
             notes = (cook.audited.finished.outcome.note for cook in cooks)
             report.write_text(page(found, cooks_to_show(logs, pictures), WORDS, known, notes), encoding="utf-8")
-    except (MissingExtra, WorkersDied, WrongProfile, SettingsError, UnreadableLog) as error:
+    except (MissingExtra, WorkersDied, WrongProfile, SettingsError) as error:
         raise click.ClickException(str(error)) from error
     except OSError as error:
         raise click.ClickException(f"cannot be read or written: {error}") from error
@@ -83,7 +83,7 @@ def audit_logs(
 def _audited(engine: Engine, logs: list[Path], complaints: Complaints) -> list[CookInLog]:
     """All cooks of the logs."""
     cooks: list[CookInLog] = []
-    for done in worked_through(engine, audit_piece, logs):
+    for done in worked_through(engine, audit_piece, logs, complaints):
         cooks += done.cooks
         for log, line, why in done.wrong:
             complaints.tell(log, line, why)

@@ -9,7 +9,7 @@ from marshmallow import ValidationError
 
 from schemas.calibration import refusal
 from schemas.setup import OvenSchema
-from service.commands.audit_text import control_name, group_name, measure_told, measures, other_rule, share
+from service.commands.audit_text import control_name, group_name, measure_told, measures, other_rule, settled_by, share
 from service.fleet.audited import cooks_in
 from service.fleet.pieces import pieces
 from service.report.cook_series import cook_series
@@ -25,6 +25,7 @@ WORDS = Words(
     measure_told=measure_told,
     other_rule=other_rule,
     control_name=control_name,
+    settled_by=settled_by,
 )
 _OVEN = OvenSchema()
 
@@ -35,7 +36,9 @@ class WrongProfile(ValueError):
 
 def cooks_to_show(logs: Iterable[Path], most: int) -> list[CookToShow]:
     """The first cooks of the logs, played again one after the other."""
-    read = ((piece.log, one) for piece in pieces(logs) for one in cooks_in(piece))
+    # What cannot be read was told when the logs were audited.
+    found = pieces(logs, unreadable=lambda _: None)
+    read = ((piece.log, one) for piece in found for one in cooks_in(piece))
     cooks = ((log, one) for log, one in read if isinstance(one, CookRead))
     return [_to_show(log, one) for log, one in islice(cooks, most)]
 

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping
 
 from service.audit.audit import Audit, GroupFound, OtherRule, OvenControl
 from service.audit.comparing import MeanOf
+from service.audit.control import Control
 from service.audit.intervals import PooledShare
 from service.audit.measures import Measure
 
@@ -79,11 +80,18 @@ def share(found: PooledShare | None) -> str:
 
 def control_line(found: OvenControl) -> str:
     """What is said of the control of an oven."""
-    says, more = found.control.says, found.control.more_cooks
-    if more:
-        says += f" About {more} more, of bags of several sizes, would probably settle it."
-    name = control_name(found)
-    return f"{name}: {says}" if name else says
+    name, control = control_name(found), found.control
+    sure = f" It is {control.confidence}." if control.follows else ""
+    return f"{name}{': ' if name else ''}{control.says}{sure}{settled_by(control)}"
+
+
+def settled_by(control: Control) -> str:
+    """How many more cooks would settle what is not almost certain."""
+    if control.more_cooks is None:
+        return " More cooks like these would not settle it."
+    if not control.more_cooks:
+        return ""
+    return f" About {control.more_cooks} more, with small, regular and large bags, would probably settle it."
 
 
 def control_name(found: OvenControl) -> str:

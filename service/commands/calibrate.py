@@ -11,7 +11,6 @@ from service.calibration.trace import CookTrace
 from service.commands.many_logs import Complaints, logs_named, worked_through
 from service.extras import MissingExtra
 from service.fleet.engines import Engine, WorkersDied, here, on_a_cluster, on_all_cores
-from service.fleet.pieces import UnreadableLog
 from service.fleet.settings import log_settings
 from service.fleet.traced import PROGRAMME, trace_piece
 from service.programs.programme import shipped
@@ -40,7 +39,7 @@ def calibrate_logs(paths: tuple[str, ...], jobs: int | None, scheduler: str | No
     try:
         log_settings()
         profile = _profile(paths, _engine(jobs, scheduler), complaints)
-    except (MissingExtra, WorkersDied, SettingsError, UnreadableLog, OSError) as error:
+    except (MissingExtra, WorkersDied, SettingsError, OSError) as error:
         raise click.ClickException(str(error)) from error
     click.echo(json.dumps(profile, indent=2), file=output)
     for says in profile["about"]["says"]:
@@ -59,7 +58,7 @@ def _engine(jobs: int | None, scheduler: str | None) -> Engine:
 
 def _profile(paths: tuple[str, ...], engine: Engine, complaints: Complaints) -> dict[str, Any]:
     traces: list[CookTrace] = []
-    for done in worked_through(engine, trace_piece, logs_named(paths)):
+    for done in worked_through(engine, trace_piece, logs_named(paths), complaints):
         traces += done.traces
         for log, line, why in done.wrong:
             complaints.tell(log, line, why)

@@ -10,7 +10,7 @@ import click
 
 from service.commands.log_files import logs_under
 from service.fleet.engines import Engine, here, on_a_cluster, on_all_cores
-from service.fleet.pieces import Piece, pieces
+from service.fleet.pieces import Piece, UnreadableLog, pieces
 from service.fleet.settings import log_settings
 
 MOST_COMPLAINTS = 10
@@ -56,22 +56,26 @@ def engine_for(logs: list[Path], jobs: int | None, scheduler: str | None) -> Eng
 
 
 def worked_through(
-    engine: Engine, work: Callable[[Piece], D], logs: list[Path], *, is_shown: bool = True
+    engine: Engine, work: Callable[[Piece], D], logs: list[Path], complaints: "Complaints", *, is_shown: bool = True
 ) -> Iterator[D]:
-    """What comes of each piece of the logs, in order; a bar on the standard error where a person looks and `is_shown`."""
+    """What comes of each piece of the logs, in order; a bar on the standard error where a person looks and `is_shown`.
+
+    A log that cannot be read to its end is complained of, and the others are gone on with.
+    """
     length, hidden = sum(log.stat().st_size for log in logs), not (is_shown and sys.stderr.isatty())
     with click.progressbar(length=length, label="logs", file=sys.stderr, hidden=hidden) as bar:
-        for done in engine(work, pieces(logs)):
+        for done in engine(work, pieces(logs, unreadable=complaints.unreadable)):
             yield done
             bar.update(done.read_bytes)
 
 
 class Complaints:
-    """Wrong lines, told on the standard error: the first of each log, and of the others how many."""
+    """Wrong lines, told on the standard error: the first of each log, and of the others how many; and logs that broke off."""
 
     def __init__(self) -> None:
         self.count = 0
         self._of_log: dict[str, int] = {}
+        self._broken_off = 0
 
     def tell(self, log: str, line: int, why: str) -> None:
         """Tell of one, unless there were very many in its log."""
@@ -80,10 +84,19 @@ class Complaints:
         if held <= MOST_COMPLAINTS:
             click.echo(f"{log}, line {line}: {why}", err=True)
 
+    def unreadable(self, why: UnreadableLog) -> None:
+        """Tell of a log that cannot be read to its end."""
+        self._broken_off += 1
+        click.echo(str(why), err=True)
+
     def end(self) -> None:
         """Tell how many were not told. Raises ClickException where there was any."""
         for log, count in self._of_log.items():
             if count > MOST_COMPLAINTS:
                 click.echo(f"{log}: {count - MOST_COMPLAINTS} more wrong lines", err=True)
-        if self.count:
-            raise click.ClickException(f"{self.count} wrong line{'s' if self.count > 1 else ''}")
+        logs = f"{self._broken_off} log{'s' if self._broken_off > 1 else ''} that cannot be read to the end"
+        lines = f"{self.count} wrong line{'s' if self.count > 1 else ''}"
+        if self.count or self._broken_off:
+            raise click.ClickException(
+                " and ".join(part for part, many in ((lines, self.count), (logs, self._broken_off)) if many)
+            )

@@ -12,7 +12,7 @@ from service.commands.many_logs import Complaints, engine_for, logs_named, worke
 from service.commands.table import HEADING, row
 from service.extras import MissingExtra
 from service.fleet.engines import Engine, WorkersDied
-from service.fleet.pieces import UnreadableLog, pieces
+from service.fleet.pieces import pieces
 from service.fleet.replayed import Tell, replay_piece
 from service.replaying import replayed
 from service.web.json_text import written
@@ -60,7 +60,7 @@ def replay(
                 _play_on(over_http(server, key), log, told, complaints)
         else:
             _play_here(engine_for(logs, jobs, scheduler), logs, told, complaints)
-    except (NoAnswer, SettingsError, MissingExtra, WorkersDied, UnreadableLog, OSError) as error:
+    except (NoAnswer, SettingsError, MissingExtra, WorkersDied, OSError) as error:
         raise click.ClickException(str(error)) from error
     complaints.end()
 
@@ -98,14 +98,17 @@ def _document(log: str, answer: Mapping[str, Any], *, several: bool) -> str:
 
 
 def _play_here(engine: Engine, logs: list[Path], told: _Told, complaints: Complaints) -> None:
-    for done in worked_through(engine, partial(replay_piece, tell=told.tell), logs, is_shown=not told.is_seen()):
+    work = partial(replay_piece, tell=told.tell)
+    for done in worked_through(engine, work, logs, complaints, is_shown=not told.is_seen()):
         told.write(done.log, done.told)
         for line, why in done.wrong:
             complaints.tell(done.log, line, why)
 
 
 def _play_on(ask: Ask, log: Path, told: _Told, complaints: Complaints) -> None:
-    for answer in replayed((line for piece in pieces([log]) for line in piece.lines), ask):
+    for answer in replayed(
+        (line for piece in pieces([log], unreadable=complaints.unreadable) for line in piece.lines), ask
+    ):
         text = told.tell(str(log), answer.document)
         told.write(str(log), () if text is None else (text,))
         if answer.refused:

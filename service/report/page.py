@@ -8,6 +8,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined, Template
 from markupsafe import Markup
 
 from service.audit.audit import Audit, GroupFound, OtherRule, OvenControl
+from service.audit.control import Control
 from service.audit.intervals import PooledShare
 from service.audit.measures import Measure
 from service.readings.setup import Fitted, OvenProfile
@@ -27,6 +28,7 @@ class Words:
     measure_told: Callable[[Measure], tuple[str, float]]
     other_rule: Callable[[OtherRule], str]
     control_name: Callable[[OvenControl], str]
+    settled_by: Callable[[Control], str]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -77,6 +79,7 @@ def page(
         measures=words.measures,
         measure_told=words.measure_told,
         control_name=words.control_name,
+        settled_by=words.settled_by,
         picture=_figure,
     )
 

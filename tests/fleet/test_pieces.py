@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from service.fleet.pieces import pieces
+from service.fleet.pieces import UnreadableLog, pieces
 from tests.fleet.logs_of_cooks import folder_of_logs, lines_of_cooks
 
 
@@ -31,6 +31,25 @@ def test_a_log_without_an_outcome_is_one_piece(tmp_path: Path) -> None:
     log.write_bytes(b'{"program": "popcorn"}\n{"as_of": 2}')
     (piece,) = pieces([log], 1)
     assert piece.lines == (b'{"program": "popcorn"}\n', b'{"as_of": 2}')
+
+
+def test_of_a_log_that_was_cut_off_what_came_before_counts(tmp_path: Path) -> None:
+    lines = lines_of_cooks(2, "old")
+    whole = tmp_path / "whole.ndjson"
+    whole.write_bytes(b"".join(lines))
+    cut = tmp_path / "cut.ndjson.gz"
+    pressed = gzip.compress(b"".join(lines))
+    cut.write_bytes(pressed[: len(pressed) // 2])
+    told: list[UnreadableLog] = []
+    found = list(pieces([cut, tmp_path / "none.ndjson", whole], 1, told.append))
+    kept = [line for piece in found if piece.log == str(cut) for line in piece.lines]
+    assert 0 < len(kept) < len(lines)
+    assert kept == lines[: len(kept)]
+    assert [line for piece in found if piece.log == str(whole) for line in piece.lines] == lines
+    assert str(told[0]).startswith(f"{cut}: cannot be read beyond line {len(kept)}: ")
+    assert str(told[1]).startswith(f"{tmp_path / 'none.ndjson'}: cannot be read beyond line 0: ")
+    with pytest.raises(UnreadableLog):
+        list(pieces([cut], 1))
 
 
 def test_several_logs_come_one_after_the_other(tmp_path: Path) -> None:
