@@ -12,6 +12,7 @@ from service.calibration.calibrate import Calibration, Goodness
 from service.readings.setup import Fitted, OvenProfile
 
 _DIGITS = 4
+_MOST_NAMED = 5
 SAYS = {
     "steam_ratio": "a good stop of a typical bag comes at {} times the onset of steam",
     "steam_ratio_spread": "from bag to bag that ratio spreads by {} (standard deviation of its logarithm)",
@@ -48,6 +49,7 @@ class AboutSchema(Schema):
 
     program = Told("string", "the programme of the cooks")
     cooks = Told("integer", "how many cooks were looked at; each value says how many it rests on")
+    ovens = Told("array", "the labels of their ovens; a profile of more than one is of none")
     interval_pct = Told("number", "how much probability the intervals hold (%)")
     says = Told("array", "the profile in sentences")
     refused = told.List(
@@ -67,7 +69,12 @@ def profile_of(found: Calibration, programme: str) -> dict[str, Any]:
             "program": programme,
             "cooks": found.cooks,
             "interval_pct": level_pct,
-            "says": [*(_sentence(name, value, level_pct) for name, value in values.items()), *_fit(found.goodness)],
+            "ovens": list(found.ovens),
+            "says": [
+                *_mixed(found.ovens),
+                *(_sentence(name, value, level_pct) for name, value in values.items()),
+                *_fit(found.goodness),
+            ],
             "refused": [{"value": refusal.value, "needs": refusal.needs} for refusal in found.refusals],
             "goodness": None if found.goodness is None else _goodness(found.goodness),
         }
@@ -104,6 +111,15 @@ def _sentence(name: str, value: Fitted, level_pct: float) -> str:
     said = SAYS[name].format(f"{value.value:.3g}")
     sure = "" if value.low is None else f" ({level_pct:g} % interval {value.low:.3g} to {value.high:.3g})"
     return f"{said[0].upper()}{said[1:]}{sure}, from {value.cooks} cooks."
+
+
+def _mixed(ovens: tuple[str, ...]) -> list[str]:
+    if len(ovens) < 2:
+        return []
+    named = ", ".join(ovens[:_MOST_NAMED]) + (", ..." if len(ovens) > _MOST_NAMED else "")
+    return [
+        f"These cooks are of {len(ovens)} ovens ({named}), and this is the profile of none of them: fit each by itself."
+    ]
 
 
 def _fit(found: Goodness | None) -> list[str]:

@@ -51,7 +51,7 @@ class Calibration:
         ratio_over_programme: the oven's ratio of stop to onset over the one that the programme would use for the same bags,
             rating and load (1); None where the ratio was refused.
         goodness: of the popping; None where none was heard.
-        cooks: how many were looked at.
+        cooks, ovens: how many were looked at, and the labels of their ovens: more than one is a mistake of whoever asked.
         level: how much probability the intervals hold.
     """
 
@@ -60,6 +60,7 @@ class Calibration:
     ratio_over_programme: Fitted | None
     goodness: Goodness | None
     cooks: int
+    ovens: tuple[str, ...]
     level: float
 
 
@@ -86,6 +87,7 @@ def calibrate(traces: Sequence[CookTrace], programme: Programme) -> Calibration:
         ratio_over_programme=None if isinstance(ratios, str) else ratios[1].value(level),
         goodness=_goodness(traces),
         cooks=len(traces),
+        ovens=tuple(sorted({trace.oven for trace in traces if trace.oven is not None})),
         level=level,
     )
 

@@ -32,6 +32,7 @@ class CookTrace:
     """What one cook shows.
 
     Attributes:
+        oven: the label of its oven; None where it has none.
         clock: its heating clock.
         good_stop_s: when it should have been stopped (s, cook clock).
         rise_s: when the vapour began to rise at the sensor, no delay taken off (s, cook clock).
@@ -46,6 +47,7 @@ class CookTrace:
         rise: logarithm of the likelihood of flush times and lags.
     """
 
+    oven: str | None
     clock: HeatingClock
     good_stop_s: float | None
     rise_s: float | None
@@ -76,6 +78,7 @@ def cook_trace(finished: FinishedCook, programme: Programme) -> CookTrace:
     opening_s, opening_sd_s = _opening(programme, clock, popping)
     quiet_s = 0.0 if popping is None else cook_s_of(clock, popping.begins_u_s())
     return CookTrace(
+        oven=finished.outcome.oven,
         clock=clock,
         good_stop_s=good_stop_s(finished),
         rise_s=rise_s,

@@ -57,6 +57,17 @@ def test_what_there_is_to_say_is_said_in_sentences() -> None:
     assert about["goodness"]["cooks"] == COOKS
 
 
+def test_cooks_of_several_ovens_are_named_as_a_mistake() -> None:
+    def ended(oven: str | None) -> bytes:
+        said = {"outcome": {} if oven is None else {"oven": oven}}
+        return b'{"program": "popcorn"}\n' + json.dumps(said).encode() + b"\n"
+
+    assert calibrated(ended("a") + ended("a") + ended(None))["about"]["says"] == []
+    about = calibrated(b"".join(ended(f"oven {place}") for place in range(7)))["about"]
+    assert about["ovens"] == [f"oven {place}" for place in range(7)]
+    assert about["says"][0].startswith("These cooks are of 7 ovens (oven 0, oven 1, oven 2, oven 3, oven 4, ...)")
+
+
 def test_a_decision_takes_the_profile_as_it_stands_and_acts_on_it() -> None:
     """The bags of an oven whose sensor is turned away: the delay that was fitted dates the onset earlier."""
     profile = calibrated(log())
