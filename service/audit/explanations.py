@@ -17,7 +17,7 @@ from math import exp, log
 import numpy as np
 
 from service.audit.evidence_of_fit import ErrorPrior, explained
-from service.audit.explained_by_listening import LISTENERS, explain_by_listening
+from service.audit.explained_by_listening import LISTENERS, explain_by_listening, log_weight_of_gaps
 from service.audit.listening import GAPS_S
 from service.audit.sizes import size_classes
 from service.audit.stop_cues import StopCues
@@ -132,6 +132,8 @@ def _by_rate_of_sound(cues: Sequence[StopCues], log_s: FloatArray, numbers: Prog
         prior_mean=np.zeros(1),
         prior_sd=np.ones(1),
         errors=_errors(numbers, "sound_error", "sound_error_log_sd", log_s),
+        log_prior=log(numbers.number("sound_other_share") * (len(LISTENERS) + 1)),
+        log_weights=log_weight_of_gaps(numbers),
         says=lambda place, _: f"pops as rare as one in about {GAPS_S[place]:g} s",
     )
 

@@ -34,6 +34,7 @@ class Variant:
         errors: prior of the scatter.
         says: the words, from the place on the grid and the coefficients.
         log_prior: logarithm of the share that this variant has of its kind, against the others of that kind.
+        log_weights: (k,) logarithms of the prior weights of the constants, which add up to 1; None for all alike.
     """
 
     kind: Kind
@@ -45,6 +46,7 @@ class Variant:
     errors: ErrorPrior
     says: Callable[[int, FloatArray], str]
     log_prior: float = 0.0
+    log_weights: FloatArray | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -76,8 +78,9 @@ def weigh(variant: Variant, unexplained: Unexplained) -> Explanation | None:
         return None
     fits = [_fit(variant, offsets, has_cue) for offsets in variant.offsets]
     log_evidences = np.array([fit.log_evidence for fit in fits])
+    log_evidences += -log(len(fits)) if variant.log_weights is None else variant.log_weights
     best = int(log_evidences.argmax())
-    log_evidence = float(log_evidences[best]) + log(float(np.exp(log_evidences - log_evidences[best]).mean()))
+    log_evidence = float(log_evidences[best]) + log(float(np.exp(log_evidences - log_evidences[best]).sum()))
     log_evidence += variant.log_prior
     if not has_cue.all():
         log_evidence += unexplained(variant.values[~has_cue])
