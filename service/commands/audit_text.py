@@ -32,8 +32,8 @@ def told(found: Audit) -> Iterator[str]:
     yield f"{'group':<28}{'cooks':>6}  {'unpopped':<30}{'scorched':<30}"
     for group in found.groups:
         yield f"{group_name(group):<28}{group.cooks:>6}  {share(group.unpopped):<30}{share(group.scorched):<30}".rstrip()
-    if any(group.estimated for group in found.groups):
-        yield f"(kernels estimated from the mass in {found.groups[0].estimated} bags)"
+    if estimated := found.groups[0].estimated:
+        yield f"(kernels estimated from the mass in {estimated} bag{'' if estimated == 1 else 's'})"
     for heading, lines in (
         ("Of a bag, on average", [f"{group_name(one)}: {said}" for one in found.groups if (said := measures(one))]),
         ("Compared", [one.says for one in found.comparisons]),
