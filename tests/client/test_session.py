@@ -79,7 +79,7 @@ def asks(again_s, for_s, step_s=0.05):
 def test_stop_opens_the_contact_and_ends_the_asking():
     kitchen = Kitchen(decision(), decision("stop", stop_by_s=1.0))
     standing = kitchen.run(10.0)
-    assert (standing.decision, standing.stopped_by) == ("stop", "service")
+    assert (standing.decision, standing.stopped_by, standing.stop_by_s) == ("stop", "service", 1.0)
     assert not kitchen.cook.goes_on()
     assert kitchen.contact.opened_s == [pytest.approx(1001.0, abs=0.11)]
     # One more post tells that the power is off; nothing is asked after that.
@@ -175,6 +175,7 @@ def test_something_else_that_answers_is_no_service():
     for said in NO_SERVICE:
         kitchen.run(4.0, step_s=4.0)
         assert kitchen.cook.standing.decision == "continue", said
+        assert "is this the service?" in (kitchen.cook.standing.trouble or ""), said
     assert kitchen.run(5.0).trouble is None
 
 

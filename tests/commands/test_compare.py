@@ -181,6 +181,20 @@ def test_each_way_to_differ_is_counted(change, counts):
     assert (cook.before.warn_s, cook.before.stop_s, cook.before.stop_rule) == (2.0, 3.0, "forecast-reached")
 
 
+def test_what_moves_by_as_much_as_is_tolerated_is_the_same() -> None:
+    moved = [BEFORE[0], told_at(2, "warn", "end-near", stop_by_s=90.5, remaining_s=(10.5, 8.0, 12.5)), BEFORE[2]]
+    assert [cook.changed for cook in compared(BEFORE, moved, 0.5)] == [False]
+    assert [cook.changed for cook in compared(BEFORE, moved, 0.4)] == [True]
+    assert [cook.changed for cook in compared(BEFORE, BEFORE, 0.0)] == [False]
+
+
+def test_an_outcome_that_one_of_the_two_refuses_ends_the_cook_all_the_same() -> None:
+    over, refused = ShortAnswer(line=4, verdict="over"), ShortAnswer(line=4, verdict="refused", why="wrong-input")
+    second = told_at(5, "continue")
+    cooks = list(compared([*BEFORE, over, second], [*BEFORE, refused, second], 0.1))
+    assert [(cook.answers, cook.changed) for cook in cooks] == [(4, True), (1, False)]
+
+
 def test_answers_to_other_lines_are_not_compared():
     with pytest.raises(RecordError, match="another log"):
         list(compared(BEFORE, BEFORE[:2], 0.1))

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
 from service.readings.cook import EMPTY, NO_AIR, Cook
@@ -304,6 +304,8 @@ def test_a_restart_means_heat_even_where_the_power_was_last_said_to_be_off() -> 
 
 @settings(max_examples=120, deadline=None)
 @given(names, moments_s, setups)
+# Few pops of a heavy bag in a weak oven: a stop that is put off is no sooner than its interval by a rounding.
+@example("regular", 57.0, Setup(load_g=1000.0, rated_w=150.0))
 def test_every_answer_is_finite_in_order_and_within_its_caps(name: str, as_of_s: float, setup: Setup) -> None:
     cook = SOME[name]()
     check_answer(ask(cook, as_of_s, setup), cook, setup)

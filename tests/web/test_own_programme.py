@@ -130,6 +130,12 @@ def test_a_higher_core_may_be_asked_for_and_waits_longer(client, told):
     assert errors(asked(client, program="reheat", setup={"safe_core_c": 73.0}))[0]["pointer"] == "/setup/safe_core_c"
 
 
+def test_a_programme_that_is_too_long_is_not_even_read(client, told):
+    program = told("reheat")
+    program["summary"] = "s" * 65_536
+    assert "expected a programme of 65536 characters at most" in errors(asked(client, program=program))[0]["detail"]
+
+
 @pytest.mark.parametrize("program", [3, [], None, True, "", "x" * 101, {"name": "n" * 70_000}])
 def test_what_is_no_programme_is_refused(client, program):
     assert errors(asked(client, program=program))[0]["pointer"].startswith("/program")
