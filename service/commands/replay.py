@@ -1,6 +1,7 @@
 """Play logs again."""
 
 from collections.abc import Iterable, Mapping
+from contextlib import nullcontext
 from functools import partial
 from pathlib import Path
 from typing import IO, Any
@@ -11,6 +12,7 @@ from service.client import Ask, NoAnswer, over_http
 from service.commands.many_logs import Complaints, engine_for, logs_named, worked_through
 from service.commands.table import HEADING, row
 from service.extras import MissingExtra
+from service.fleet.decision_rows import DecisionsFile, decisions_file, row_of
 from service.fleet.engines import Engine, WorkersDied
 from service.fleet.pieces import pieces
 from service.fleet.replayed import Tell, replay_piece
@@ -27,6 +29,8 @@ from service.web.settings import SettingsError
 )
 @click.option("--jobs", type=click.IntRange(1, 1024), help="Processes on this machine.  [default: one a core]")
 @click.option("--scheduler", metavar="ADDRESS", help="Decide on the cluster of this Dask scheduler (extra: fleet).")
+@click.option("--parquet", metavar="FILE", type=click.Path(dir_okay=False, path_type=Path),
+              help="Write a row for each decision too (extra: parquet).")  # fmt: skip
 @click.option("--format", "form", type=click.Choice(["table", "ndjson"]), default="table", show_default=True)
 @click.option("--output", type=click.File("w"), default="-", help="Write to a file.  [default: standard output]")
 def replay(
@@ -35,6 +39,7 @@ def replay(
     key: str | None,
     jobs: int | None,
     scheduler: str | None,
+    parquet: Path | None,
     form: str,
     output: IO[str],
 ) -> None:
@@ -49,27 +54,33 @@ def replay(
     Examples:
       cookstop replay cook.ndjson
       cookstop replay --format ndjson --output decisions.ndjson kitchen/
+      cookstop replay --parquet decisions.parquet --output /dev/null 'year/*.ndjson.gz'
       cookstop replay --server http://127.0.0.1:8080 monday.ndjson tuesday.ndjson
     """
     complaints = Complaints()
     logs = logs_named(paths)
-    told = _Told(form, output, several=len(logs) > 1)
     try:
-        if server:
-            for log in logs:
-                _play_on(over_http(server, key), log, told, complaints)
-        else:
-            _play_here(engine_for(logs, jobs, scheduler), logs, told, complaints)
+        with nullcontext() if parquet is None else decisions_file(parquet) as rows:
+            told = _Told(form, output, rows, several=len(logs) > 1)
+            if server:
+                for log in logs:
+                    _play_on(over_http(server, key), log, told, complaints)
+            else:
+                _play_here(engine_for(logs, jobs, scheduler), logs, told, complaints)
     except (NoAnswer, SettingsError, MissingExtra, WorkersDied, OSError) as error:
         raise click.ClickException(str(error)) from error
     complaints.end()
 
 
 class _Told:
-    """Where the answers go, and how they are told: rows under a heading, or documents that say of which log they are."""
+    """Where the answers go, and how they are told: rows under a heading, or documents that say of which log they are.
 
-    def __init__(self, form: str, output: IO[str], *, several: bool) -> None:
+    `rows` takes a row of a table for people's own tools too, where one is wanted.
+    """
+
+    def __init__(self, form: str, output: IO[str], rows: DecisionsFile | None, *, several: bool) -> None:
         self._output = output
+        self.rows = rows
         self._several = several
         self._is_table = form == "table"
         self._at: str | None = None
@@ -98,9 +109,11 @@ def _document(log: str, answer: Mapping[str, Any], *, several: bool) -> str:
 
 
 def _play_here(engine: Engine, logs: list[Path], told: _Told, complaints: Complaints) -> None:
-    work = partial(replay_piece, tell=told.tell)
+    work = partial(replay_piece, tell=told.tell, with_rows=told.rows is not None)
     for done in worked_through(engine, work, logs, complaints, is_shown=not told.is_seen()):
         told.write(done.log, done.told)
+        if told.rows is not None:
+            told.rows(done.rows)
         for line, why in done.wrong:
             complaints.tell(done.log, line, why)
 
@@ -111,5 +124,7 @@ def _play_on(ask: Ask, log: Path, told: _Told, complaints: Complaints) -> None:
     ):
         text = told.tell(str(log), answer.document)
         told.write(str(log), () if text is None else (text,))
+        if told.rows is not None and (found := row_of(str(log), answer.line, answer.document)) is not None:
+            told.rows((found,))
         if answer.refused:
             complaints.tell(str(log), answer.line, answer.document["detail"])

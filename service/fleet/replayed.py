@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from service.fleet.decision_rows import Row, row_of
 from service.fleet.pieces import Piece
 from service.fleet.settings import log_conversation, log_settings, taken_lines
 from service.web.log_replay import LogReplay
@@ -19,6 +20,7 @@ class PieceReplayed:
     Attributes:
         log, first_line: which piece it was.
         told: a text for each line that is told.
+        rows: a row for each decision and each wrong line, where rows are wanted.
         wrong: its wrong lines as (line, why).
         read_bytes: bytes of files read for it.
     """
@@ -26,14 +28,15 @@ class PieceReplayed:
     log: str
     first_line: int
     told: tuple[str, ...]
+    rows: tuple[Row, ...]
     wrong: tuple[tuple[int, str], ...]
     read_bytes: int
 
 
-def replay_piece(piece: Piece, *, tell: Tell) -> PieceReplayed:
+def replay_piece(piece: Piece, *, tell: Tell, with_rows: bool = False) -> PieceReplayed:
     """Answer each line of a piece that is not blank; what comes after a wrong one goes on from the last good one."""
     log = LogReplay(log_conversation(), log_settings())
-    told, wrong = [], []
+    told, rows, wrong = [], [], []
     for number, line in enumerate(taken_lines(piece.lines), start=piece.first_line):
         if line is not None and not line.strip():
             continue
@@ -43,10 +46,13 @@ def replay_piece(piece: Piece, *, tell: Tell) -> PieceReplayed:
         text = tell(piece.log, answer)
         if text is not None:
             told.append(text)
+        if with_rows and (row := row_of(piece.log, number, answer)) is not None:
+            rows.append(row)
     return PieceReplayed(
         log=piece.log,
         first_line=piece.first_line,
         told=tuple(told),
+        rows=tuple(rows),
         wrong=tuple(wrong),
         read_bytes=piece.read_bytes,
     )

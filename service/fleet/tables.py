@@ -1,6 +1,6 @@
 """One row a cook, for people's own tools: written as Parquet."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict, fields
 from pathlib import Path
 from typing import Any, get_args
@@ -53,9 +53,15 @@ def row(cook: CookInLog) -> dict[str, Any]:
 def write_parquet(cooks: Iterable[CookInLog], file: Path) -> None:
     """Write the rows of all cooks. Raises MissingExtra without pyarrow, OSError where the file cannot be written."""
     arrow, parquet = extra("pyarrow", "parquet"), extra("pyarrow.parquet", "parquet")
+    rows = [row(cook) for cook in cooks]
+    parquet.write_table(arrow.Table.from_pylist(rows, schema=schema_of(columns())), file)
+
+
+def schema_of(columns: Mapping[str, type]) -> Any:
+    """The schema of a table with these columns. Raises MissingExtra without pyarrow."""
+    arrow = extra("pyarrow", "parquet")
     kinds = {str: arrow.string(), int: arrow.int64(), float: arrow.float64(), bool: arrow.bool_()}
-    schema = arrow.schema([(name, kinds[kind]) for name, kind in columns().items()])
-    parquet.write_table(arrow.Table.from_pylist([row(cook) for cook in cooks], schema=schema), file)
+    return arrow.schema([(name, kinds[kind]) for name, kind in columns.items()])
 
 
 def _kind(hint: Any) -> type:

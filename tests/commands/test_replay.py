@@ -5,6 +5,7 @@ import json
 import socket
 
 import pytest
+from pyarrow.parquet import read_table
 
 from tests.commands.running import COOK
 
@@ -42,6 +43,26 @@ def test_server_decides_as_this_process_does(cookstop, server, played):
     told = cookstop("replay", "--server", server, "--format", "ndjson", str(COOK))
     assert told.returncode == 0
     assert told.stdout == played.stdout
+
+
+@pytest.mark.parametrize("asks", ["here", "server"])
+def test_a_row_a_decision_is_written_as_parquet(cookstop, server, played, log, tmp_path, asks):
+    file = tmp_path / "decisions.parquet"
+    where = ["--server", server] if asks == "server" else []
+    wrong = log(*LINES, '{"outcome": {}}', "{")
+    told = cookstop("replay", *where, "--parquet", str(file), wrong)
+    assert told.returncode == 1
+    rows = read_table(file).to_pylist()
+    assert [row["line"] for row in rows] == [*range(1, len(LINES) + 1), len(LINES) + 2]
+    assert rows[-1]["decision"] is None
+    assert rows[-1]["problem"] in told.stderr
+    for row, answer in zip(rows, decisions(played), strict=False):
+        assert (row["log"], row["problem"]) == (wrong, None)
+        assert (row["as_of_s"], row["decision"]) == (answer["as_of"], answer["decision"])
+        assert row["rule"] == answer["reasons"][0]["rule"]
+        assert row["remaining_high_s"] == (answer["remaining"] or {}).get("high_s")
+        assert row["onset_s"] == answer["evidence"]["moisture"]["onset_s"]
+        assert row["kernels_left"] == (answer["evidence"]["acoustic"]["kernels_left"] or {}).get("estimate")
 
 
 def test_compressed_log_is_the_same(cookstop, tmp_path, played):
