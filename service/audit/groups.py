@@ -20,7 +20,7 @@ import numpy as np
 
 from service.audit.comparing import Comparison, MeanOf, mean_of, paired, pooled, welch
 from service.audit.least_squares import Tested, TooFew
-from service.audit.measures import MEASURES, Measure
+from service.audit.measures import MEASURES, NAMES, Measure
 from service.audit.numbers import audit_numbers
 from service.audit.trends import Trend, detrended_difference, trend
 from service.outcomes.finished import FinishedCook
@@ -191,7 +191,7 @@ def _with_words(found: GroupsCompared, level: float) -> GroupsCompared:
     times, unit = (100.0, " percentage points") if found.unit == "1" else (1.0, f" {found.unit}")
     low, high = times * difference.interval.low, times * difference.interval.high
     says = (
-        f"{found.measure}: {_apart(found, times, unit)}"
+        f"{NAMES[found.measure].capitalize()}: {_apart(found, times, unit)}"
         f" ({_test(found)}: {100.0 * level:g} % interval {low:.3g} to {high:.3g}, p = {p:.3g}{_effect(found)})."
     )
     if found.trend is not None and _is_trend(found.trend):

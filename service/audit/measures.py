@@ -32,3 +32,15 @@ MEASURES: Mapping[Measure, tuple[str, Callable[[FinishedCook], float | None]]] =
     }
 )
 """The unit of each measure, and how it is taken from a finished cook (None where it was not looked at)."""
+
+NAMES: Mapping[Measure, str] = MappingProxyType(
+    {
+        "unpopped_share": "unpopped",
+        "scorched_share": "scorched",
+        "expansion_cm3_per_g": "expansion",
+        "mass_lost_share": "mass lost",
+        "kernels_left": "kernels left",
+        "stopped_s": "stopped after",
+    }
+)
+"""What each measure is called in a sentence."""

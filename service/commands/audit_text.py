@@ -6,22 +6,22 @@ from service.audit.audit import Audit, GroupFound, OtherRule, OvenControl
 from service.audit.comparing import MeanOf
 from service.audit.control import Control
 from service.audit.intervals import PooledShare
-from service.audit.measures import Measure
+from service.audit.measures import NAMES, Measure
 
 _RULES = {
     "ours": "our own stop",
     "first-silence": "the first silence after the peak",
     "steam-times-constant": "steam times a constant",
 }
-_MEASURES: Mapping[Measure, tuple[str, float, str]] = {
-    "unpopped_share": ("unpopped", 100.0, " %"),
-    "scorched_share": ("scorched", 100.0, " %"),
-    "expansion_cm3_per_g": ("expansion", 1.0, " cm³/g"),
-    "mass_lost_share": ("mass lost", 100.0, " %"),
-    "kernels_left": ("kernels left", 1.0, ""),
-    "stopped_s": ("stopped after", 1.0, " s"),
+_IN: Mapping[Measure, tuple[float, str]] = {
+    "unpopped_share": (100.0, " %"),
+    "scorched_share": (100.0, " %"),
+    "expansion_cm3_per_g": (1.0, " cm³/g"),
+    "mass_lost_share": (100.0, " %"),
+    "kernels_left": (1.0, ""),
+    "stopped_s": (1.0, " s"),
 }
-"""What a measure is called, in how many of what it is told."""
+"""In how many of what a measure is told."""
 _IN_COLUMNS_OF_THEIR_OWN: tuple[Measure, ...] = ("unpopped_share", "scorched_share")
 
 
@@ -53,16 +53,16 @@ def measures(group: GroupFound) -> str:
     """The means of what else was measured of each bag, with their intervals."""
     means = {one.measure: one.mean for one in group.means}
     return "; ".join(
-        f"{name} {times * mean.value:.3g}{unit}{_ends(mean, times)}"
-        for measure, (name, times, unit) in _MEASURES.items()
+        f"{NAMES[measure]} {times * mean.value:.3g}{unit}{_ends(mean, times)}"
+        for measure, (times, unit) in _IN.items()
         if measure not in _IN_COLUMNS_OF_THEIR_OWN and (mean := means.get(measure)) is not None
     )
 
 
 def measure_told(measure: Measure) -> tuple[str, float]:
     """What a measure is called with its unit, and how many of that unit one is."""
-    name, times, unit = _MEASURES[measure]
-    return (f"{name},{unit}" if unit else name), times
+    times, unit = _IN[measure]
+    return (f"{NAMES[measure]},{unit}" if unit else NAMES[measure]), times
 
 
 def _ends(mean: MeanOf, times: float) -> str:

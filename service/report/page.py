@@ -13,7 +13,7 @@ from service.audit.intervals import PooledShare
 from service.audit.measures import Measure
 from service.readings.setup import Fitted, OvenProfile
 from service.report.cook_series import CookSeries
-from service.report.pictures import picture_of_cook, picture_of_shares
+from service.report.pictures import MOST_GROUPS, picture_of_cook, picture_of_shares
 
 MOST_NOTES = 8
 
@@ -69,6 +69,7 @@ def page(
         audit=audit,
         notes=noted[:MOST_NOTES],
         more_notes=len(noted) - MOST_NOTES,
+        most_groups=MOST_GROUPS,
         shares_picture=picture_of_shares(audit.groups, "shares-picture"),
         other_rules=[words.other_rule(rule) for rule in audit.other_rules if rule.cooks],
         profile=None if profile is None else list(_fitted(profile.oven)),

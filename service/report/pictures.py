@@ -34,6 +34,8 @@ _STOPS = {
 }
 _INK, _REAL, _GOOD = "#333333", "#b3261e", "#2e7d32"
 _BIN_S = 2.0
+MOST_GROUPS = 60
+"""More groups than this no picture shows; the table does."""
 
 
 def picture_of_cook(series: CookSeries, name: str) -> str:
@@ -64,8 +66,8 @@ def picture_of_cook(series: CookSeries, name: str) -> str:
 
 
 def picture_of_shares(groups: Sequence[GroupFound], name: str) -> str | None:
-    """The shares unpopped and scorched of all groups, with their intervals; None where nobody counted."""
-    told = [group for group in groups if group.unpopped is not None or group.scorched is not None]
+    """The shares unpopped and scorched of the groups, of MOST_GROUPS at most, with intervals; None where nobody counted."""
+    told = [group for group in groups if group.unpopped is not None or group.scorched is not None][:MOST_GROUPS]
     if not told:
         return None
     figure, (axis,) = _figure(1, 1.2 + 0.42 * len(told))

@@ -24,7 +24,7 @@ def test_a_folder_is_audited_in_words(cookstop, shelf):
     assert "4 cooks" in told.stdout
     assert "oven old" in told.stdout
     assert "oven old: kernels left 29.5 (23.1 to 35.9); stopped after 122 s" in told.stdout
-    assert "unpopped_share: old has as much as new" in told.stdout
+    assert "Unpopped: old has as much as new" in told.stdout
     assert "What the control follows cannot be said: it takes 4 cooks" in told.stdout
     assert "our own stop: in 4 cooks" in told.stdout
 
