@@ -179,10 +179,15 @@ def heating_off(now: Situation) -> Said | None:
 
 
 def popping(now: Situation) -> Said | None:
-    if now.acoustic.status == "usable":
-        says = "The bag is popping." if now.is_on else "The bag was popping until the heating went off."
-        return Said(says=says, value=now.acoustic.rate_per_s, unit="1/s")
-    return None
+    if now.acoustic.status != "usable":
+        return None
+    if not now.is_on:
+        says = "The bag was popping until the heating went off."
+    elif now.acoustic.rate_per_s > 0.0:
+        says = "The bag is popping."
+    else:
+        says = "The bag has popped, but not in the last seconds."
+    return Said(says=says, value=now.acoustic.rate_per_s, unit="1/s")
 
 
 def steaming(now: Situation) -> Said | None:

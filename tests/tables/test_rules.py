@@ -313,6 +313,8 @@ TRUE_OF_THE_MOMENT = [
     pytest.param("microphone-suspect", {"acoustic": ear("suspect", pops=0), "moisture": STEAMY}, "heard no popping",
                  "before", id="a microphone that never heard"),
     pytest.param("popping", {"acoustic": ear()}, "is popping", "was", id="it pops"),
+    pytest.param("popping", {"acoustic": ear(pops=9)._replace(rate_per_s=0.0)}, "not in the last seconds", "is popping",
+                 id="a run of strays is over"),
     pytest.param("popping", {"acoustic": ear(), "is_on": False}, "was popping", "is popping", id="it cools"),
     pytest.param("top-up-running", {"settled": STOPPED, "restarted_s": 2.0}, "Heating again", "off", id="on again"),
     pytest.param("top-up-running", {"settled": STOPPED, "restarted_s": 2.0, "is_on": False}, "is off", "Heating again",
