@@ -21,6 +21,8 @@ from service.audit.tails import f_tail
 from service.units import FloatArray
 
 MOST_FACTORS = 3
+# Of the total: residuals of less than that are what rounding leaves of none.
+_ROUNDING = 1e-12
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,7 +32,8 @@ class Term:
     Attributes:
         factors: their names.
         sum_of_squares, df: what it explains, with how many degrees of freedom.
-        f, p: Fisher's F against the residuals, and the probability of one as large by chance; None without residuals.
+        f, p: Fisher's F against the residuals, and the probability of one as large by chance; None without residuals,
+            or with none but rounding.
         share: of the total sum of squares (eta squared), its effect size.
     """
 
@@ -93,7 +96,7 @@ def _term(
     with_ss, with_rank = residual_ss(_design(values.size, [*beside, columns[chosen]]), values)
     sum_of_squares, df = max(without_ss - with_ss, 0.0), with_rank - without_rank
     f = None
-    if left_df > 0 and left_ss > 0.0 and df > 0:
+    if left_df > 0 and left_ss > _ROUNDING * total_ss and df > 0:
         f = sum_of_squares / df / (left_ss / left_df)
     return Term(
         factors=chosen,

@@ -76,6 +76,15 @@ def test_a_set_without_repeats_has_no_scatter_to_test_against() -> None:
     assert analysis_of_variance(values, factors, together=1).of("a").p is not None
 
 
+def test_what_rounding_leaves_of_no_scatter_is_none_to_test_against() -> None:
+    # Thirds and sevenths, each bag like its twin: the residuals are some 1e-30 of the total, but not 0.
+    values = np.repeat([100.0 / 3.0, 100.0 / 7.0, 200.0 / 3.0, 300.0 / 7.0], 2)
+    factors = {"a": [1, 1, 1, 1, 2, 2, 2, 2], "b": [1, 1, 2, 2, 1, 1, 2, 2]}
+    found = analysis_of_variance(values, factors)
+    assert 0.0 < found.residual_ss < 1e-12 * found.total_ss
+    assert all(term.f is None and term.p is None for term in found.terms)
+
+
 def test_a_factor_of_one_level_and_too_many_factors_are_refused() -> None:
     with pytest.raises(TooFew, match="two levels"):
         analysis_of_variance(np.arange(3.0), {"a": [1, 1, 1]})
