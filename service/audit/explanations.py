@@ -1,7 +1,8 @@
 """The ways in which an oven's own control may come to its stops: a timer, the steam, the sound, something else.
 
 * timer: one time, on the cook clock or of heating.
-* steam: a ratio of the onset on the heating clock; the same, noticed or waited for some seconds later; a constant alone.
+* steam: a ratio of the onset on the heating clock, or on the cook clock; the former, noticed or waited for some seconds later; a
+  constant alone.
 * sound: a silence of unknown length, heard from the peak on or after ten sounds; a few sounds in a longer while; or the typical
   silence, as for any other rule on the rate of pops.
 * something else: one time for each size of bag; the mass of the bag; no rule at all, only a usual time. Where nobody said the
@@ -74,7 +75,7 @@ def _timer_says(clock: str, _: int, level: FloatArray) -> str:
 def _by_steam(cues: Sequence[StopCues], numbers: Programme) -> list[Variant]:
     number = numbers.number
     stop_u = _logs([cue.stop_u_s for cue in cues])
-    onset_u_s = _onsets_u_s(cues)
+    onset_u_s = _known([cue.onset_u_s for cue in cues])
     errors = _errors(numbers, "steam_error", "steam_error_log_sd", stop_u)
     late_by = np.where(np.isnan(onset_u_s), 0.0, 1.0 / onset_u_s)
     added_s = number("steam_added_s") + number("steam_added_sd_s") * _normal_scores(_ADDED)
@@ -89,6 +90,16 @@ def _by_steam(cues: Sequence[StopCues], numbers: Programme) -> list[Variant]:
             prior_sd=np.array([ratio_sd]),
             errors=errors,
             says=lambda _, level: f"{exp(level[0]):.2f} times the heating until steam",
+        ),
+        Variant(
+            kind="steam",
+            values=_logs([cue.stop_s for cue in cues]),
+            offsets=np.log(_known([cue.onset_s for cue in cues]))[None],
+            design=np.ones((stop_u.size, 1)),
+            prior_mean=np.array([ratio]),
+            prior_sd=np.array([ratio_sd]),
+            errors=errors,
+            says=lambda _, level: f"{exp(level[0]):.2f} times the time until steam",
         ),
         Variant(
             kind="steam",
@@ -142,7 +153,7 @@ def _others(cues: Sequence[StopCues], log_s: FloatArray, numbers: Programme) -> 
     usual = _usual(log_s, numbers)
     masses_g = np.array([np.nan if cue.load_g is None else cue.load_g for cue in cues])
     if np.isnan(masses_g).any():
-        stop_u, log_onset = _logs([cue.stop_u_s for cue in cues]), np.log(_onsets_u_s(cues))
+        stop_u, log_onset = _logs([cue.stop_u_s for cue in cues]), np.log(_known([cue.onset_u_s for cue in cues]))
         fixed = by_fixed_times(log_s, log_onset, _errors(numbers, "timer_error", "timer_error_log_sd", log_s), numbers)
         smooth = _errors(numbers, "unsaid_size_error", "unsaid_size_error_log_sd", stop_u)
         return [usual, *fixed, by_size_like_steam(stop_u, log_onset, smooth, numbers)]
@@ -198,8 +209,9 @@ def _errors(numbers: Programme, median: str, log_sd: str, log_s: FloatArray) -> 
     return ErrorPrior(median=numbers.number(median), log_sd=numbers.number(log_sd), least=least)
 
 
-def _onsets_u_s(cues: Sequence[StopCues]) -> FloatArray:
-    return np.array([np.nan if cue.onset_u_s is None else cue.onset_u_s for cue in cues])
+def _known(values: Sequence[float | None]) -> FloatArray:
+    """The values, NaN for what is not known."""
+    return np.array([np.nan if value is None else value for value in values])
 
 
 def _logs(values: Sequence[float]) -> FloatArray:

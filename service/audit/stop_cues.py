@@ -1,8 +1,8 @@
 """What each kind of control would have gone by in one cook: the clock, the steam, the sound, the size of the bag.
 
-Model. A control by steam multiplies the onset of steam, on the heating clock. A control by sound waits for a silence, from
-the peak or from the tenth sound on, or until it counts but a few sounds in a longer while: how probable the stop is under
-each (service.audit.listening, counting). The typical silence, by the posterior of the pops until the stop
+Model. A control by steam multiplies the onset of steam, on the heating clock or on that of the cook. A control by sound waits
+for a silence, from the peak or from the tenth sound on, or until it counts but a few sounds in a longer while: how probable
+the stop is under each (service.audit.listening, counting). The typical silence, by the posterior of the pops until the stop
 (service.forecast.first_silence), is what any other rule on the rate of pops comes near to.
 
 Range. Cooks of which the stop is known. A cue is None where its sensor showed nothing.
@@ -54,7 +54,7 @@ class StopCues:
         stop_s: on the cook clock.
         heating_s: time with power on until then.
         stop_u_s: on the heating clock.
-        onset_u_s: onset of steam on the heating clock; None where none was seen.
+        onset_s, onset_u_s: onset of steam on the cook clock and on the heating clock; None where none was seen.
         sound: None where nothing was heard.
         load_g: size of the bag; None where it is not known.
     """
@@ -62,6 +62,7 @@ class StopCues:
     stop_s: float
     heating_s: float
     stop_u_s: float
+    onset_s: float | None
     onset_u_s: float | None
     sound: SoundCues | None
     load_g: float | None
@@ -84,6 +85,7 @@ def stop_cues(finished: FinishedCook, programme: Programme) -> StopCues | None:
         stop_s=clock.as_of_s,
         heating_s=clock.now_heating_s,
         stop_u_s=clock.now_u_s,
+        onset_s=None if onset_s is None else max(onset_s, 1.0),
         onset_u_s=None if onset_s is None else max(float(clock.full_power_s(onset_s)), 1.0),
         sound=_sound_cues(cook, clock, by_sound) if by_sound else None,
         load_g=finished.load_g(),

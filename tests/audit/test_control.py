@@ -120,24 +120,41 @@ def test_where_nobody_said_the_sizes_a_time_for_each_is_told_from_the_steam_by_i
     assert "few fixed times" in found.says
 
 
+def test_a_ratio_that_goes_on_while_the_heating_is_off_is_told_from_one_of_heating() -> None:
+    """The door was open for twenty seconds after the steam in every other cook, and the control went on counting."""
+    paused = [
+        replace(cue, heating_s=cue.heating_s - off_s, stop_u_s=cue.stop_u_s - off_s)
+        for cue, off_s in zip(cues("steam-ratio", 0), (0.0, 20.0) * 4, strict=True)
+    ]
+    found = what_it_follows(paused)
+    assert (found.follows, found.confidence) == ("steam", "almost certain")
+    assert "times the time until steam" in found.says
+
+
 def test_a_cook_that_was_ended_early_is_no_smaller_bag() -> None:
     """Nobody said the sizes, and one cook was stopped before its steam was seen, so that its silence seems to come sooner."""
     same = [replace(cue, load_g=None) for oven in OVENS for cue in alike(cues("timer", oven))][:6]
     first = same[0].sound
     assert first is not None
-    early = replace(same[0], onset_u_s=None, sound=replace(first, typical_s=first.typical_s * 0.6))
+    early = replace(same[0], onset_s=None, onset_u_s=None, sound=replace(first, typical_s=first.typical_s * 0.6))
     assert sizes_among([early, *same[1:]], audit_numbers()) == sizes_among(same[1:], audit_numbers()) == 1
 
 
 def test_where_no_steam_was_seen_the_sound_tells_of_sizes() -> None:
-    dry = [replace(cue, load_g=None, onset_u_s=None) for cue in cues("same-microphone", 0)]
+    dry = [replace(cue, load_g=None, onset_s=None, onset_u_s=None) for cue in cues("same-microphone", 0)]
     assert sizes_among(dry, audit_numbers()) >= 2
     assert sizes_among([without_sensors(cue) for cue in dry], audit_numbers()) == 0
 
 
 def without_sensors(cue: StopCues) -> StopCues:
     return StopCues(
-        stop_s=cue.stop_s, heating_s=cue.heating_s, stop_u_s=cue.stop_u_s, onset_u_s=None, sound=None, load_g=cue.load_g
+        stop_s=cue.stop_s,
+        heating_s=cue.heating_s,
+        stop_u_s=cue.stop_u_s,
+        onset_s=None,
+        onset_u_s=None,
+        sound=None,
+        load_g=cue.load_g,
     )
 
 
