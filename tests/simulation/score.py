@@ -23,6 +23,7 @@ from tests.simulation.plain_rules import (
     vapour_seen_s,
 )
 from tests.simulation.posting import SimulatedCook
+from tests.simulation.sketch import sketch_stop_s
 
 REHEAT = "reheat"
 FAR_S = 15.0
@@ -55,6 +56,7 @@ class Outcome:
     decision_ms: float | None = None
     silence_s: float | None = None
     steam_s: float | None = None
+    sketch_s: float | None = None
 
 
 def play(cook: SimulatedCook, decide_line: DecideLine) -> list[Answer]:
@@ -93,6 +95,7 @@ def outcome(cook: SimulatedCook, answers: Sequence[Answer]) -> Outcome:
         stop_s=stop_s,
         decision_ms=float(np.mean([answer["took_ms"] for answer in answers])) if answers else None,
         silence_s=first_silence_s(cook.log),
+        sketch_s=None if cook.program == REHEAT else sketch_stop_s(cook.log),
         steam_s=vapour_seen_s(cook.log) if cook.program == REHEAT else steam_seen_s(cook.log),
         **_forecasts(answers, stop_s, typical_s, (earliest_s, latest_s)),
     )
@@ -167,6 +170,9 @@ def _plain_stops(outcomes: Sequence[Outcome], constants: Mapping[str, float]) ->
     else:
         stops["silence"] = [one.silence_s for one in outcomes]
     stops["steam"] = _steam_clock(outcomes, constants["steam_ratio"])
+    if "silence" in stops:
+        by_sound = [one.sketch_s for one in outcomes]
+        stops["sketch"] = [b if a is None else a for a, b in zip(by_sound, stops["steam"], strict=True)]
     stops["timer"] = [constants["timer_s"]] * len(outcomes)
     return stops
 

@@ -219,6 +219,7 @@ def test_the_plain_rules_leave_room_above_them(cooks: list[SimulatedCook]) -> No
     assert 0.4 < scored["silence_in_window"] < 0.85
     assert 0.5 < scored["steam_in_window"] < 0.9
     assert 0.1 < scored["timer_in_window"] < 0.6
+    assert max(scored["silence_in_window"], scored["steam_in_window"]) < scored["sketch_in_window"] < 0.98
 
 
 def test_a_decider_that_stops_at_the_typical_moment_scores_full_marks() -> None:
