@@ -17,7 +17,9 @@ import numpy as np
 from service.evidence.dead_time import dead_time_from_pops
 from service.evidence.pop_grid import PopGrid
 from service.evidence.popping import (
+    WHOLE,
     Heard,
+    Memory,
     PopLikelihood,
     PopPrior,
     heard_pops,
@@ -54,6 +56,8 @@ class AcousticNumbers:
     link_lag_s: float
     deaf_probability: float
     deaf_pops: float
+    earlier_share: float
+    lately_reach: float
 
 
 class Acoustic(NamedTuple):
@@ -183,11 +187,13 @@ def _heard(
     model: tuple[PopGrid, PopPrior],
     numbers: AcousticNumbers,
 ) -> tuple[Status, PopLikelihood]:
-    heard = _counted(pops_u_s, clock, until_u_s, dead_time_s)
+    memory = Memory(numbers.earlier_share, numbers.lately_reach)
+    heard = _counted(pops_u_s, clock, until_u_s, dead_time_s, memory)
     run = hopeful_run(*model, heard)
     last = _last_before_silence(pops_u_s, until_u_s, numbers)
     if last is not None:
-        before = _counted(pops_u_s[: last + 1], clock, float(pops_u_s[last]), dead_time_s)
+        # Of a microphone that fails midway the whole half is all there is.
+        before = _counted(pops_u_s[: last + 1], clock, float(pops_u_s[last]), dead_time_s, WHOLE)
         frozen = _gone_deaf(before, heard, run, model, numbers.deaf_probability)
         if frozen is not None:
             return "suspect", frozen
@@ -209,10 +215,10 @@ def _gone_deaf(
     return pop_likelihood(*model, before, hopeful_run(*model, before))
 
 
-def _counted(pops_u_s: FloatArray, clock: HeatingClock, until_u_s: float, dead_time_s: float) -> Heard:
+def _counted(pops_u_s: FloatArray, clock: HeatingClock, until_u_s: float, dead_time_s: float, memory: Memory) -> Heard:
     # Cooling takes the clock back, so that a later pop may lie before an earlier one.
     ascending = pops_u_s if clock.lost is None else np.sort(pops_u_s)
-    return heard_pops(ascending, until_u_s, dead_time_s)
+    return heard_pops(ascending, until_u_s, dead_time_s, memory)
 
 
 def _last_before_silence(pops_u_s: FloatArray, until_u_s: float, numbers: AcousticNumbers) -> int | None:

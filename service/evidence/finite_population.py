@@ -77,13 +77,14 @@ def trigamma(value: npt.ArrayLike) -> FloatArray:
 
 
 def log_marginal(
-    log_density_sum: npt.ArrayLike, n: int, cdf: npt.ArrayLike, prior_shape: float = 0.0, prior_rate: float = 0.0
+    log_density_sum: npt.ArrayLike, n: float, cdf: npt.ArrayLike, prior_shape: float = 0.0, prior_rate: float = 0.0
 ) -> FloatArray:
     """Log-likelihood with the total integrated out, one value per grid point, up to a constant of the prior.
 
     log_density_sum is the sum of ln f over the n pops, cdf the value of F at the end of watching, both of one
-    shape. Where cdf + prior_rate is zero and pops were seen, the answer is -inf. With nothing seen under the
-    scale-invariant prior the data say nothing, and the answer is log_density_sum as it came.
+    shape; where some pops count for less than others all three are weighted, and n need not be whole. Where
+    cdf + prior_rate is zero and pops were seen, the answer is -inf. With nothing seen under the scale-invariant prior
+    the data say nothing, and the answer is log_density_sum as it came.
     """
     seen, exposure = n + prior_shape, np.add(cdf, prior_rate)
     density = np.asarray(log_density_sum, dtype=np.float64)

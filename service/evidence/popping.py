@@ -10,6 +10,11 @@ with n_i pops in bin i of ln u, g the mixed density, G its distribution at U, th
 are as wide in ln u as the grid is in ln location, so one table of ln g serves all locations and the sum is a matrix
 product whose cost does not grow with the cook.
 
+What a bag did long ago says little of how it ends: it opens, and what is left is thrown about and heated elsewhere, so that no
+density of so few parameters holds from the first pop to the last. Pops and watching before U exp(-reach) therefore count for a
+share of what the later ones count for: n is the weighted number, and G(U) gives way to G(U) - (1 - share) G(U exp(-reach)),
+which is the likelihood of Poisson counts with that weight in each bin.
+
 A dead time makes pops merge where they are dense. Each bin's count is divided by the live share at the smoothed rate,
 and all counts are then scaled back to the number heard, so that the correction adds shape and not certainty.
 
@@ -37,21 +42,36 @@ _SHORTEST_S, _LEAST_LIVE = 0.2, 0.3
 _COARSE = 4
 # Locations further from the end of listening than the pop times reach are hopeless, but for a little clutter.
 _FARTHEST_BEFORE, _FARTHEST_AFTER = round(0.9 / STEP), round(1.2 / STEP)
-_UNLIKELY = 30.0
+# Of pops that all count alike, and where the earlier ones count for less.
+_UNLIKELY, _UNLIKELY_LATELY = 30.0, 15.0
+
+
+class Memory(NamedTuple):
+    """How much what was heard earlier counts: `earlier_share` of its full weight, when longer ago than `reach` in ln u."""
+
+    earlier_share: float
+    reach: float
+
+
+WHOLE = Memory(earlier_share=1.0, reach=0.0)
+"""All counts alike, however long ago."""
 
 
 class Heard(NamedTuple):
     """Pops as counts per bin of ln u, scaled to the number heard; with the corrected number and the end of listening.
 
-    windows: (LOCATIONS, bins + LOCATIONS - 1) the counts of the bins from `first` to the last with a pop, a bin later from
-        row to row: they begin in the last place of the first row, and in the first of the last.
+    windows: (LOCATIONS, bins + LOCATIONS - 1) the weighted counts of the bins from `first` to the last with a pop, a bin later
+        from row to row: they begin in the last place of the first row, and in the first of the last.
+    weighted: the sum of the counts.
     """
 
     windows: FloatArray
     first: int
     pops: int
     pops_corrected: float
+    weighted: float
     log_until: float
+    memory: Memory
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -66,13 +86,15 @@ class PopPrior:
 class PopLikelihood(NamedTuple):
     """The log-likelihood, up to a constant, over `rows` of the locations, m of them, and some columns, c of them.
 
-    log_likelihood, cdf: (m, c); `cdf` is the share of all that will be heard that was heard by the end of listening.
+    log_likelihood, cdf, exposure: (m, c); `cdf` is the share of all that will be heard that was heard by the end of listening,
+        `exposure` the same with the weights of the counts.
     """
 
     rows: slice
     columns: Columns
     log_likelihood: FloatArray
     cdf: FloatArray
+    exposure: FloatArray
     heard: Heard
 
     @property
@@ -85,15 +107,25 @@ class PopLikelihood(NamedTuple):
         """Number heard, with those that merged in the dead time."""
         return self.heard.pops_corrected
 
+    @property
+    def weighted_corrected(self) -> float:
+        """The same number, weighted as the counts are."""
+        return self.heard.weighted * self.heard.pops_corrected / self.heard.pops
+
     def within(self, run: slice) -> "PopLikelihood":
         """The part of it whose locations lie in `run`, which may be none."""
         start, step = self.rows.start, self.rows.step
         first, last = (min(max(-((start - end) // step), 0), len(self.cdf)) for end in (run.start, run.stop))
         rows = slice(start + first * step, start + last * step, step)
-        return self._replace(rows=rows, log_likelihood=self.log_likelihood[first:last], cdf=self.cdf[first:last])
+        return self._replace(
+            rows=rows,
+            log_likelihood=self.log_likelihood[first:last],
+            cdf=self.cdf[first:last],
+            exposure=self.exposure[first:last],
+        )
 
 
-def heard_pops(pops_u_s: FloatArray, until_u_s: float, dead_time_s: float) -> Heard:
+def heard_pops(pops_u_s: FloatArray, until_u_s: float, dead_time_s: float, memory: Memory = WHOLE) -> Heard:
     """Counts of one or more pops at these times on the heating clock (s, ascending), listened to until `until_u_s`."""
     first, last = _bin(float(pops_u_s[0])), _bin(float(pops_u_s[-1]))
     edges_s = _EDGES_S[first : last + 2 * _NEIGHBOURS + 2]
@@ -104,12 +136,20 @@ def heard_pops(pops_u_s: FloatArray, until_u_s: float, dead_time_s: float) -> He
     rate = (before[_AROUND:] - before[:-_AROUND]) / np.maximum(listened_s, _SHORTEST_S)
     live_share = np.maximum(1.0 - rate * dead_time_s, _LEAST_LIVE)
     counts = (before[_NEIGHBOURS + 1 : -_NEIGHBOURS] - before[_NEIGHBOURS : -_NEIGHBOURS - 1]) / live_share
-    corrected = float(np.add.reduce(counts))
+    corrected = weighted = float(np.add.reduce(counts))
+    log_until = log(max(until_u_s, 1.0))
+    if memory.earlier_share < 1.0:
+        # The bin in which the earlier ones end counts in part, so that nothing jumps as time goes by.
+        earlier = min(max((log_until - memory.reach - LOG_FIRST) / STEP - first, 0.0), float(counts.size))
+        whole = int(earlier)
+        counts[:whole] *= memory.earlier_share
+        counts[whole : whole + 1] *= 1.0 - (1.0 - memory.earlier_share) * (earlier - whole)
+        weighted = float(np.add.reduce(counts))
     padded = np.zeros(counts.size + 2 * LOCATIONS - 2)
     np.multiply(counts, pops_u_s.size / corrected, out=padded[LOCATIONS - 1 : 1 - LOCATIONS])
     shape = (LOCATIONS, counts.size + LOCATIONS - 1)
     windows: FloatArray = np.ndarray(shape, buffer=padded, strides=padded.strides * 2)
-    return Heard(windows, first, pops_u_s.size, corrected, log(max(until_u_s, 1.0)))
+    return Heard(windows, first, pops_u_s.size, corrected, weighted * pops_u_s.size / corrected, log_until, memory)
 
 
 def _bin(u_s: float) -> int:
@@ -123,7 +163,8 @@ def hopeful_run(grid: PopGrid, prior: PopPrior, heard: Heard) -> slice:
     stop = max(min(nearest + _FARTHEST_AFTER, LOCATIONS), 2 * _COARSE)
     rough = _likelihood(grid.few, prior, heard, slice(start, stop, _COARSE))
     log_weight = (rough.log_likelihood + grid.few.log_prior).ravel()
-    hopeful = log_weight > log_weight.item(log_weight.argmax()) - _UNLIKELY
+    unlikely = _UNLIKELY_LATELY if heard.memory.earlier_share < 1.0 else _UNLIKELY
+    hopeful = log_weight > log_weight.item(log_weight.argmax()) - unlikely
     first = int(hopeful.argmax()) // grid.few.form.size
     last = (hopeful.size - 1 - int(hopeful[::-1].argmax())) // grid.few.form.size
     begins, ends = start + _COARSE * (first - 1), start + _COARSE * (last + 1)
@@ -143,5 +184,16 @@ def _likelihood(columns: Columns, prior: PopPrior, heard: Heard, rows: slice) ->
     cdf = columns.cdf_mixed.at(heard.log_until, rows)
     # The prior speaks of pops before any merged, the likelihood of those heard: that many times fewer.
     rate = prior.rate * heard.pops_corrected / heard.pops
-    log_likelihood = log_marginal(log_density, heard.pops, cdf, prior.shape, rate)
-    return PopLikelihood(rows, columns, log_likelihood, cdf, heard)
+    exposure = _exposure(columns, heard, rows, cdf)
+    log_likelihood = log_marginal(log_density, heard.weighted, exposure, prior.shape, rate)
+    return PopLikelihood(rows, columns, log_likelihood, cdf, exposure, heard)
+
+
+def _exposure(columns: Columns, heard: Heard, rows: slice, cdf: FloatArray) -> FloatArray:
+    memory = heard.memory
+    if memory.earlier_share == 1.0:
+        return cdf
+    earlier = columns.cdf_mixed.at(heard.log_until - memory.reach, rows)
+    earlier *= memory.earlier_share - 1.0
+    earlier += cdf
+    return earlier

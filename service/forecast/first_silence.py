@@ -67,36 +67,48 @@ class SilenceTable:
 def silence_table(forms: PopTimes) -> SilenceTable:
     """Build the table for all forms (some 40 ms, once in a process)."""
     x = CENTRES_X[0] + np.arange(_FINE * (CENTRES_X.size - 1) + 1) * STEP / _FINE
-    u = np.exp(x)
-    density = np.array([np.interp(x, CENTRES_X, density) for density in forms.density]) / u
-    popped = density * np.gradient(u)
-    before_peak = np.arange(x.size) < density.argmax(axis=1)[:, None]
-    columns = [_log_stop(u, popped, before_peak, float(np.exp(-gaps))) for gaps in _LOG_GAPS]
+    edges_u = np.exp(x)
+    middle_x = (x[:-1] + x[1:]) / 2.0
+    popped = np.array([np.interp(middle_x, CENTRES_X, density) for density in forms.density]) * np.diff(x)
+    density_u = popped / np.diff(edges_u)
+    before_peak = np.arange(middle_x.size) < density_u.argmax(axis=1)[:, None]
+    columns = [_log_stop(edges_u, popped, before_peak, float(np.exp(-gaps))) for gaps in _LOG_GAPS]
     return SilenceTable(cells=_cells(np.stack(columns, axis=2)))
 
 
-def _log_stop(u: FloatArray, popped: FloatArray, before_peak: BoolArray, gap: float) -> FloatArray:
-    """ln of the stop for shares popping (K, u) in each step of u/location, and a gap in the same unit: (K, kernels)."""
-    share = popped.cumsum(axis=1)
-    place = np.interp(u + gap, u, np.arange(u.size))
-    index = np.minimum(place.astype(np.int64), u.size - 2)
-    part = np.minimum(place - index, 1.0)
-    in_gap = share[:, index] * (1.0 - part) + share[:, index + 1] * part - share
+def _log_stop(edges_u: FloatArray, popped: FloatArray, before_peak: BoolArray, gap: float) -> FloatArray:
+    """ln of the stop for shares popping (K, steps) between edges of u/location, and a gap in the same unit: (K, kernels).
+
+    A silence is taken to begin in the middle of a step, and what was heard by the end of one counts at that end: otherwise
+    every stop is told about a step too early.
+    """
+    share = np.concatenate((np.zeros((len(popped), 1)), popped.cumsum(axis=1)), axis=1)
+    middle_u = (edges_u[:-1] + edges_u[1:]) / 2.0
+    in_gap = _read_off(share, edges_u, middle_u + gap) - (share[:, :-1] + share[:, 1:]) / 2.0
     # No silence counts before the first peak, half of all the way.
     first = max(int(before_peak.sum(axis=1).min()) - 1, 0)
-    u, popped, before_peak, in_gap = u[first:], popped[:, first:], before_peak[:, first:], in_gap[:, first:]
+    edges_u, popped, before_peak, in_gap = edges_u[first:], popped[:, first:], before_peak[:, first:], in_gap[:, first:]
     kernels = np.exp(_LOG_KERNELS)[:, None]
     heard = -kernels * in_gap[:, None]
     np.exp(heard, out=heard)
     heard *= kernels * np.where(before_peak, 0.0, popped)[:, None]
     heard.cumsum(axis=2, out=heard)
     reached = np.argmax(heard >= np.log(2.0), axis=2)
-    reached = np.where(heard[..., -1] < np.log(2.0), u.size - 1, np.maximum(reached, 1))
+    reached = np.where(heard[..., -1] < np.log(2.0), popped.shape[1] - 1, np.maximum(reached, 1))
     before, after = (np.take_along_axis(heard, (reached - k)[..., None], axis=2)[..., 0] for k in (1, 0))
     part = np.clip((np.log(2.0) - before) / np.maximum(after - before, 1e-12), 0.0, 1.0)
-    start = u[reached - 1] + part * (u[reached] - u[reached - 1])
+    start = edges_u[reached] + part * (edges_u[reached + 1] - edges_u[reached])
     log_stop: FloatArray = np.log(start + gap)
     return log_stop
+
+
+def _read_off(values: FloatArray, at: FloatArray, wanted: FloatArray) -> FloatArray:
+    """Rows of values (K, n) at points of `at`, read off at others; the last value beyond the end."""
+    place = np.interp(wanted, at, np.arange(at.size))
+    index = np.minimum(place.astype(np.int64), at.size - 2)
+    part = place - index
+    read: FloatArray = values[:, index] * (1.0 - part) + values[:, index + 1] * part
+    return read
 
 
 def _cells(log_stop: FloatArray) -> FloatArray:

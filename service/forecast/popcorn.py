@@ -21,7 +21,6 @@ from typing import NamedTuple
 import numpy as np
 
 from service.evidence.acoustic import Acoustic, Status, acoustic_evidence
-from service.evidence.finite_population import remaining_mean
 from service.evidence.moisture import Moisture, moisture_evidence
 from service.evidence.popping import PopLikelihood, PopPrior
 from service.forecast.first_silence import log_typical_stop
@@ -35,7 +34,7 @@ from service.readings.heating import HeatingClock
 from service.readings.setup import Setup
 from service.units import BoolArray, FloatArray
 
-_NEGLIGIBLE_LOG = -7.0
+_NEGLIGIBLE_LOG = -6.0
 
 
 class _Hypotheses(NamedTuple):
@@ -166,8 +165,10 @@ def _hypotheses(
     (places,) = matter.ravel().nonzero()
     cells = model.cells.at(likelihood.first * likelihood.columns.form.size, places)
     cdf = likelihood.cdf.take(places, mode="clip")
-    corrected = likelihood.pops_corrected
-    log_heard = np.log((corrected + prior.shape) / (cdf + prior.rate) * cells.clear)
+    in_all = likelihood.exposure.take(places, mode="clip")
+    in_all += prior.rate
+    np.divide(likelihood.weighted_corrected + prior.shape, in_all, out=in_all)
+    log_heard = np.log(in_all * cells.clear)
     # Of a bag that pops late more is expected.
     log_share = bag.share.at(log_heard - bag.kernels_exponent * (cells.log_location - bag.log_location))
     log_stop = log_typical_stop(model.silence, cells.silence, log_heard - log_share, cells.log_location, log_gap)
@@ -176,10 +177,11 @@ def _hypotheses(
     if log_onset is not None:
         np.subtract(log_both.take(places, mode="clip"), most_by_both, out=weights[1])
     share = np.exp(log_share)
+    unheard = in_all * (1.0 - cdf) / share
     return _Hypotheses(
         log_stop=log_stop,
         weights=np.exp(weights, out=weights),
-        unheard=remaining_mean(round(corrected), cdf, prior.shape, prior.rate) / share,
+        unheard=unheard,
         share=share,
         popped=cdf,
     )

@@ -17,7 +17,7 @@ FORMS = MODEL.grid.forms
 # Kernels, location in s and gap in s: regular, snack, long and short gaps, a weak oven, few kernels.
 BAGS = [(400, 100.0, 2.0), (150, 60.0, 2.0), (430, 90.0, 3.0), (430, 90.0, 1.0), (800, 200.0, 2.0), (100, 90.0, 2.0)]
 # The three forms of a narrow, a middling and a wide spread.
-SOME_FORMS = [3, 4, 5, 9, 10, 11, 15, 16, 17]
+SOME_FORMS = [3, 4, 5, 6, 7, 8, 9, 10, 11]
 
 
 def typical(form: int, kernels: float, location_s: float, gap_s: float) -> float:
@@ -64,10 +64,16 @@ def test_half_of_the_listeners_have_heard_it_by_then(form: int, kernels: int, lo
 @pytest.mark.parametrize("form", SOME_FORMS)
 @pytest.mark.parametrize(("kernels", "location_s", "gap_s"), BAGS)
 def test_it_is_where_the_hazard_adds_up_to_a_half(form: int, kernels: int, location_s: float, gap_s: float) -> None:
-    """The table interpolates between coarse nodes, which brings it some 0.7 % early: within 1.2 %."""
+    """Within 0.4 %, on either side: the table interpolates between coarse nodes, and reads the densities a step at a time."""
     assert typical(form, kernels, location_s, gap_s) == pytest.approx(
-        integrated_s(form, kernels, location_s, gap_s), rel=0.012
+        integrated_s(form, kernels, location_s, gap_s), rel=0.004
     )
+
+
+def test_it_is_neither_early_nor_late_on_the_whole() -> None:
+    """The mean over bags and forms, within a twentieth of a per cent: a tenth of a second of a cook of three minutes."""
+    off = [log(typical(form, *bag) / integrated_s(form, *bag)) for form in SOME_FORMS for bag in BAGS]
+    assert np.mean(off) == pytest.approx(0.0, abs=0.0005)
 
 
 forms = st.integers(0, FORMS.spread.size - 1)

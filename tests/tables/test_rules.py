@@ -298,7 +298,7 @@ def test_a_stop_that_holds_is_told_alone_with_the_rule_that_gave_it() -> None:
         assert "forecast-reached" in reasons[0].says
 
 
-HEARD = PopLikelihood(rows=slice(0, 1), columns=None, log_likelihood=None, cdf=None, heard=None)  # type: ignore[arg-type]
+HEARD = PopLikelihood(slice(0, 1), None, None, None, None, None)  # type: ignore[arg-type]
 GONE_DEAF = ear("suspect", silence_s=30.0)._replace(likelihood=HEARD)
 
 
