@@ -342,6 +342,29 @@ def test_a_cup_of_water_takes_up_much_less_than_the_rating() -> None:
     assert litre.absorbed_w(1000.0, 1.0, 0.0) == pytest.approx(litre.rated_w)
 
 
+@pytest.mark.parametrize(("rated_w", "published_s"), [(1100.0, 120.0), (625.0, 240.0)])
+def test_a_cup_of_water_boils_when_it_is_said_to(rated_w: float, published_s: float) -> None:
+    """The same cup test: two minutes at about 1100 W, four at about 625 W; from 10 degC, in a cup of 250 g without a cover."""
+    boils_s = []
+    for seed in range(12):
+        cup = with_meal(
+            recipe_of("soup", seed),
+            load_g=236.0,
+            start_c=10.0,
+            water_share=1.0,
+            protein_share=0.0,
+            fat_share=0.0,
+            dish_g=250.0,
+        )
+        food = food_of(replace(with_oven(cup, rated_w=rated_w), cover=recipe_of("no-cover", seed).cover))
+        at_s = 0.0
+        while food.coldest_c < 98.0:
+            heat(food, STEP_S, from_s=at_s)
+            at_s += STEP_S
+        boils_s.append(at_s)
+    assert np.median(boils_s) == pytest.approx(published_s, rel=0.15)
+
+
 def test_a_meal_is_laid_out_whole() -> None:
     for kind in ALL_KINDS:
         meal = recipe_of(kind, 4).meal
