@@ -69,8 +69,8 @@ USUAL: Changes = {
         "pieces": (0.5, 3.5),
         "uneven_mass": (0.1, 0.6),
         # A turntable carries every piece through much the same field. A meal on a plate is heaped three and a half to four and
-        # a half centimetres deep; what is thicker is a kind of its own ("dense"). With wider ranges than these three the core of
-        # one meal lags so much more than that of the next that a plain rule is unsafe twice as often as on other meals we have.
+        # a half centimetres deep; what is thicker is a kind of its own ("dense"). Over wider ranges of these three the core of
+        # one meal lags so much more than that of the next that a plain rule is unsafe twice as often, far more than elsewhere.
         "uneven_field": (0.03, 0.15),
         "half_depth_cm": (1.7, 2.3),
         "roundness": (1.2, 2.0),
