@@ -6,7 +6,7 @@ from random import Random
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from service.readings.cook import EMPTY, Cook
@@ -114,6 +114,7 @@ def test_without_steam_nothing_is_ever_said_to_be_done(name: str, programme: str
 
 @settings(max_examples=10, deadline=None)
 @given(st.floats(40.0, 250.0), st.floats(74.0, 95.0), st.floats(0.0, 10.0))
+@example(195.5, 79.625, 0.125)
 def test_a_hotter_core_is_never_reached_sooner(steams_s: float, core_c: float, more_k: float) -> None:
     cook = meal(steams_s + 40.0, steams_s=steams_s)
     cooler, hotter = (
