@@ -56,7 +56,8 @@ class AcousticNumbers:
     link_lag_s: float
     deaf_probability: float
     deaf_pops: float
-    earlier_share: float
+    earlier_least_share: float
+    earlier_half_pops: float
     lately_reach: float
 
 
@@ -187,7 +188,7 @@ def _heard(
     model: tuple[PopGrid, PopPrior],
     numbers: AcousticNumbers,
 ) -> tuple[Status, PopLikelihood]:
-    memory = Memory(numbers.earlier_share, numbers.lately_reach)
+    memory = Memory(numbers.earlier_least_share, numbers.earlier_half_pops, numbers.lately_reach)
     heard = _counted(pops_u_s, clock, until_u_s, dead_time_s, memory)
     run = hopeful_run(*model, heard)
     last = _last_before_silence(pops_u_s, until_u_s, numbers)

@@ -12,8 +12,9 @@ product whose cost does not grow with the cook.
 
 What a bag did long ago says little of how it ends: it opens, and what is left is thrown about and heated elsewhere, so that no
 density of so few parameters holds from the first pop to the last. Pops and watching before U exp(-reach) therefore count for a
-share of what the later ones count for: n is the weighted number, and G(U) gives way to G(U) - (1 - share) G(U exp(-reach)),
-which is the likelihood of Poisson counts with that weight in each bin.
+share of what the later ones count for, the smaller the more there are, since chance blurs many pops less than a wrong shape
+does: of m pops least + (1 - least) k / (k + m). Then n is the weighted number, and G(U) gives way to
+G(U) - (1 - share) G(U exp(-reach)), which is the likelihood of Poisson counts with that weight in each bin.
 
 A dead time makes pops merge where they are dense. Each bin's count is divided by the live share at the smoothed rate,
 and all counts are then scaled back to the number heard, so that the correction adds shape and not certainty.
@@ -47,13 +48,21 @@ _UNLIKELY, _UNLIKELY_LATELY = 30.0, 15.0
 
 
 class Memory(NamedTuple):
-    """How much what was heard earlier counts: `earlier_share` of its full weight, when longer ago than `reach` in ln u."""
+    """What was heard longer ago than `reach` in ln u counts for a share: `least_share` of many pops, all of few.
 
-    earlier_share: float
+    Half of the way between lies at `half_pops`.
+    """
+
+    least_share: float
+    half_pops: float
     reach: float
 
+    def earlier_share(self, pops: float) -> float:
+        """What each of so many earlier pops counts for."""
+        return self.least_share + (1.0 - self.least_share) * self.half_pops / (self.half_pops + pops)
 
-WHOLE = Memory(earlier_share=1.0, reach=0.0)
+
+WHOLE = Memory(least_share=1.0, half_pops=1.0, reach=0.0)
 """All counts alike, however long ago."""
 
 
@@ -63,6 +72,7 @@ class Heard(NamedTuple):
     windows: (LOCATIONS, bins + LOCATIONS - 1) the weighted counts of the bins from `first` to the last with a pop, a bin later
         from row to row: they begin in the last place of the first row, and in the first of the last.
     weighted: the sum of the counts.
+    earlier_share, log_earlier: what a pop counts for that was heard before this moment.
     """
 
     windows: FloatArray
@@ -71,7 +81,8 @@ class Heard(NamedTuple):
     pops_corrected: float
     weighted: float
     log_until: float
-    memory: Memory
+    earlier_share: float
+    log_earlier: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -137,19 +148,25 @@ def heard_pops(pops_u_s: FloatArray, until_u_s: float, dead_time_s: float, memor
     live_share = np.maximum(1.0 - rate * dead_time_s, _LEAST_LIVE)
     counts = (before[_NEIGHBOURS + 1 : -_NEIGHBOURS] - before[_NEIGHBOURS : -_NEIGHBOURS - 1]) / live_share
     corrected = weighted = float(np.add.reduce(counts))
-    log_until = log(max(until_u_s, 1.0))
-    if memory.earlier_share < 1.0:
+    log_until, earlier_share = log(max(until_u_s, 1.0)), 1.0
+    log_earlier = log_until - memory.reach
+    if memory.least_share < 1.0:
         # The bin in which the earlier ones end counts in part, so that nothing jumps as time goes by.
-        earlier = min(max((log_until - memory.reach - LOG_FIRST) / STEP - first, 0.0), float(counts.size))
-        whole = int(earlier)
-        counts[:whole] *= memory.earlier_share
-        counts[whole : whole + 1] *= 1.0 - (1.0 - memory.earlier_share) * (earlier - whole)
+        place = min(max((log_earlier - LOG_FIRST) / STEP - first, 0.0), counts.size - 1e-9)
+        whole = int(place)
+        earlier = (
+            (float(np.add.reduce(counts[:whole])) + (place - whole) * counts.item(whole)) * pops_u_s.size / corrected
+        )
+        earlier_share = memory.earlier_share(earlier)
+        counts[:whole] *= earlier_share
+        counts[whole] *= 1.0 - (1.0 - earlier_share) * (place - whole)
         weighted = float(np.add.reduce(counts))
     padded = np.zeros(counts.size + 2 * LOCATIONS - 2)
     np.multiply(counts, pops_u_s.size / corrected, out=padded[LOCATIONS - 1 : 1 - LOCATIONS])
     shape = (LOCATIONS, counts.size + LOCATIONS - 1)
     windows: FloatArray = np.ndarray(shape, buffer=padded, strides=padded.strides * 2)
-    return Heard(windows, first, pops_u_s.size, corrected, weighted * pops_u_s.size / corrected, log_until, memory)
+    weighted *= pops_u_s.size / corrected
+    return Heard(windows, first, pops_u_s.size, corrected, weighted, log_until, earlier_share, log_earlier)
 
 
 def _bin(u_s: float) -> int:
@@ -163,7 +180,7 @@ def hopeful_run(grid: PopGrid, prior: PopPrior, heard: Heard) -> slice:
     stop = max(min(nearest + _FARTHEST_AFTER, LOCATIONS), 2 * _COARSE)
     rough = _likelihood(grid.few, prior, heard, slice(start, stop, _COARSE))
     log_weight = (rough.log_likelihood + grid.few.log_prior).ravel()
-    unlikely = _UNLIKELY_LATELY if heard.memory.earlier_share < 1.0 else _UNLIKELY
+    unlikely = _UNLIKELY_LATELY if heard.earlier_share < 1.0 else _UNLIKELY
     hopeful = log_weight > log_weight.item(log_weight.argmax()) - unlikely
     first = int(hopeful.argmax()) // grid.few.form.size
     last = (hopeful.size - 1 - int(hopeful[::-1].argmax())) // grid.few.form.size
@@ -190,10 +207,9 @@ def _likelihood(columns: Columns, prior: PopPrior, heard: Heard, rows: slice) ->
 
 
 def _exposure(columns: Columns, heard: Heard, rows: slice, cdf: FloatArray) -> FloatArray:
-    memory = heard.memory
-    if memory.earlier_share == 1.0:
+    if heard.earlier_share == 1.0:
         return cdf
-    earlier = columns.cdf_mixed.at(heard.log_until - memory.reach, rows)
-    earlier *= memory.earlier_share - 1.0
+    earlier = columns.cdf_mixed.at(heard.log_earlier, rows)
+    earlier *= heard.earlier_share - 1.0
     earlier += cdf
     return earlier

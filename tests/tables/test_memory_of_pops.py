@@ -11,7 +11,7 @@ from tests.cooks import POPCORN, FloatArray, drawn_pops_s
 
 MODEL = popcorn_model(POPCORN)
 PRIOR = bag_prior(MODEL, None, None).pops
-LATELY = Memory(earlier_share=0.2, reach=0.15)
+LATELY = Memory(least_share=0.15, half_pops=10.0, reach=0.15)
 UNTIL_S = 130.0
 ROWS = slice(60, 100, 1)
 
@@ -23,7 +23,7 @@ def pops_until(until_s: float, seed: int = 1) -> FloatArray:
 
 def test_where_the_earlier_ones_count_in_full_nothing_is_forgotten() -> None:
     pops_s = pops_until(UNTIL_S)
-    alike = pop_likelihood(MODEL.grid, PRIOR, heard_pops(pops_s, UNTIL_S, 0.04, Memory(1.0, 0.15)), ROWS)
+    alike = pop_likelihood(MODEL.grid, PRIOR, heard_pops(pops_s, UNTIL_S, 0.04, Memory(1.0, 10.0, 0.15)), ROWS)
     whole = pop_likelihood(MODEL.grid, PRIOR, heard_pops(pops_s, UNTIL_S, 0.04, WHOLE), ROWS)
     assert np.array_equal(alike.log_likelihood, whole.log_likelihood)
     assert np.array_equal(alike.exposure, whole.cdf)
@@ -33,11 +33,11 @@ def test_it_is_the_likelihood_of_poisson_counts_with_a_weight_in_each_bin() -> N
     """Bin by bin: w (n ln(a g) - a g), the number a integrated out with its Gamma prior; up to what is common to all."""
     edges_s = np.exp(LOG_FIRST + STEP * np.arange(160))
     until_s = float(edges_s[130])
-    memory = Memory(earlier_share=0.2, reach=8 * STEP)
+    memory = Memory(least_share=0.1, half_pops=20.0, reach=8 * STEP)
     pops_s = pops_until(until_s)
     found = pop_likelihood(MODEL.grid, PRIOR, heard_pops(pops_s, until_s, 0.0, memory), ROWS)
     counts = np.histogram(pops_s, edges_s[:131])[0]
-    weight = np.where(np.arange(130) < 122, 0.2, 1.0)
+    weight = np.where(np.arange(130) < 122, memory.earlier_share(float(counts[:122].sum())), 1.0)
     expected = []
     for row, column in ((0, 3), (10, 7), (20, 12), (30, 5)):
         share = in_bins(ROWS.start + row, column)[:130]
@@ -68,11 +68,19 @@ def test_what_counts_moves_without_a_jump_as_time_goes_by() -> None:
     assert steps.min() > -3.0
 
 
-def test_the_weighted_number_lies_between_the_share_of_all_and_all() -> None:
+def test_the_weighted_number_lies_between_the_least_share_of_all_and_all() -> None:
     for until_s in (80.0, 100.0, 130.0, 200.0):
         pops_s = pops_until(until_s)
         weighted = heard_pops(pops_s, until_s, 0.04, LATELY).weighted
-        assert 0.2 * pops_s.size - 1e-9 <= weighted <= pops_s.size
+        assert 0.15 * pops_s.size - 1e-9 <= weighted <= pops_s.size
+
+
+def test_of_few_earlier_pops_nearly_all_count_and_of_many_the_least_share() -> None:
+    assert LATELY.earlier_share(0.0) == 1.0
+    assert LATELY.earlier_share(10.0) == pytest.approx((1.0 + 0.15) / 2.0)
+    assert LATELY.earlier_share(1e9) == pytest.approx(0.15)
+    falling = [LATELY.earlier_share(float(pops)) for pops in range(0, 500, 10)]
+    assert falling == sorted(falling, reverse=True)
 
 
 def most_likely_rate_per_s(pops_s: FloatArray, until_s: float, memory: Memory) -> float:
