@@ -36,6 +36,8 @@ _HALF_RESOLUTION_S = 0.0005
 _STRAY_GAPS = 0.005
 _FEW_EXPECTED = 5.0
 _CHANCE_SD = 5.5
+# Logarithm of how much rarer strays are than the pops of a bag.
+_STRAY_LOG = 4.0
 _LATEST = 16
 _NUMBERS = np.arange(1, _LATEST + 1)
 # The cells of the grid below this weight move no probability by as much as a millionth.
@@ -207,11 +209,11 @@ def _gone_deaf(
     """The likelihood of what was heard before, if so few pops since are too improbable by it; otherwise None."""
     nearby = pop_likelihood(*model, before, run)
     log_weight = _log_weight(nearby, model[1])
-    # Mostly what was heard before leaves no other locations possible than all that was heard does.
     if log_weight[:: len(log_weight) - 1].max() >= _NEGLIGIBLE_LOG:
-        nearby = nearby.within(hopeful_run(*model, before))
-        log_weight = _log_weight(nearby, model[1]) if nearby.cdf.size else nearby.cdf
-    if nearby.cdf.size and _is_so_few_likely(nearby, log_weight, model[1], heard, limit):
+        # What was heard before leaves other locations possible, that the silence itself would rule out.
+        nearby = pop_likelihood(*model, before, hopeful_run(*model, before))
+        log_weight = _log_weight(nearby, model[1])
+    if _is_so_few_likely(nearby, log_weight, model[1], heard, limit):
         return None
     return pop_likelihood(*model, before, hopeful_run(*model, before))
 
@@ -223,10 +225,11 @@ def _counted(pops_u_s: FloatArray, clock: HeatingClock, until_u_s: float, dead_t
 
 
 def _last_before_silence(pops_u_s: FloatArray, until_u_s: float, numbers: AcousticNumbers) -> int | None:
-    """Index of the pop before the strangest silence among the last ones: the longest for the rate before it.
+    """Index of the pop at which a microphone most likely died, if it did; one of the last, before a strange silence.
 
-    None when no silence is long enough to be strange, or before enough pops to know what is. A stray or two after a
-    microphone has died do not revive it.
+    A silence is strange when it is long for the rate before it. Of several it is the one whose time to the last pop would
+    have held most, less what strays in it cost: a stray or two after a microphone has died do not revive it, nor is it they
+    that its silence counts from. None when no silence is strange, or before enough pops to know what is.
     """
     window_s = numbers.popping_window_s
     first = max(pops_u_s.size - _LATEST, int(numbers.deaf_pops) - 1)
@@ -235,8 +238,13 @@ def _last_before_silence(pops_u_s: FloatArray, until_u_s: float, numbers: Acoust
     lately = pops_u_s[first:]
     before = _NUMBERS[: lately.size] + first - pops_u_s.searchsorted(lately - window_s)
     expected = (np.concatenate((lately[1:], (until_u_s,))) - lately) * before
-    strangest = int(expected.argmax())
-    return first + strangest if expected[strangest] > _FEW_EXPECTED * window_s else None
+    (strange,) = (expected > _FEW_EXPECTED * window_s).nonzero()
+    if not strange.size:
+        return None
+    # Against dying at the last of them: what would have been heard from here to there, less what the strays cost.
+    missing = (lately[-1] - lately[strange]) * before[strange] / window_s
+    since = lately.size - 1 - strange
+    return first + int(strange[(missing - _STRAY_LOG * since).argmax()])
 
 
 def _log_weight(likelihood: PopLikelihood, prior: PopPrior) -> FloatArray:

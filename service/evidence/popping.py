@@ -123,18 +123,6 @@ class PopLikelihood(NamedTuple):
         """The same number, weighted as the counts are."""
         return self.heard.weighted * self.heard.pops_corrected / self.heard.pops
 
-    def within(self, run: slice) -> "PopLikelihood":
-        """The part of it whose locations lie in `run`, which may be none."""
-        start, step = self.rows.start, self.rows.step
-        first, last = (min(max(-((start - end) // step), 0), len(self.cdf)) for end in (run.start, run.stop))
-        rows = slice(start + first * step, start + last * step, step)
-        return self._replace(
-            rows=rows,
-            log_likelihood=self.log_likelihood[first:last],
-            cdf=self.cdf[first:last],
-            exposure=self.exposure[first:last],
-        )
-
 
 def heard_pops(pops_u_s: FloatArray, until_u_s: float, dead_time_s: float, memory: Memory = WHOLE) -> Heard:
     """Counts of one or more pops at these times on the heating clock (s, ascending), listened to until `until_u_s`."""

@@ -152,14 +152,11 @@ def _hypotheses(
     log_gap: float,
 ) -> _Hypotheses:
     rows, prior = likelihood.rows, bag.pops
-    log_sound = likelihood.log_likelihood * (model.sound_trust if is_usable else model.suspect_trust)
-    log_sound += prior.log_weight[rows]
-    if not is_usable:
-        log_sound += (1.0 - model.suspect_trust) * _log_kernels_prior(likelihood, prior)
+    log_sound = _log_sound(likelihood, prior, model.sound_trust if is_usable else model.suspect_trust, is_usable)
     matter, most_by_sound = _carrying(log_sound)
     if log_onset is not None:
         log_both = model.log_opening.at(log_onset, rows)
-        log_both += log_sound
+        log_both += log_sound if is_usable else _log_sound(likelihood, prior, model.suspect_trust_with_steam, is_usable)
         matter_by_both, most_by_both = _carrying(log_both)
         matter |= matter_by_both
     (places,) = matter.ravel().nonzero()
@@ -185,6 +182,15 @@ def _hypotheses(
         share=share,
         popped=cdf,
     )
+
+
+def _log_sound(likelihood: PopLikelihood, prior: PopPrior, trust: float, is_usable: bool) -> FloatArray:
+    """(m, c) logarithm of the weight by sound alone, what is heard being raised to the power of `trust`."""
+    log_weight: FloatArray = likelihood.log_likelihood * trust
+    log_weight += prior.log_weight[likelihood.rows]
+    if not is_usable:
+        log_weight += (1.0 - trust) * _log_kernels_prior(likelihood, prior)
+    return log_weight
 
 
 def _carrying(log_weight: FloatArray) -> tuple[BoolArray, float]:

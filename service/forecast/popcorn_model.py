@@ -88,8 +88,8 @@ class PopcornModel:
         log_opening: log-likelihood of a bag that opens at x = ln(onset / location), for each column of the grid.
         openings: those of them that carry weight.
         disagreement_sd: how far sound and steam may lie apart.
-        sound_trust, suspect_trust: power to which the likelihood of the pops is raised, with a usable microphone and with one
-            that has failed.
+        sound_trust, suspect_trust, suspect_trust_with_steam: power to which the likelihood of the pops is raised, with a usable
+            microphone, with one that has failed, and with one that has failed beside a steam that was seen.
         deaf_after_steam_s: a microphone that is silent so long after the onset of steam never heard.
         stop_least_pops, curve_least_pops: fewer pops than this are not yet the sound of a bag; the latter where a humidity
             sensor works.
@@ -108,6 +108,7 @@ class PopcornModel:
     disagreement_sd: float
     sound_trust: float
     suspect_trust: float
+    suspect_trust_with_steam: float
     deaf_after_steam_s: float
     stop_least_pops: float
     curve_least_pops: float
@@ -182,6 +183,7 @@ def popcorn_model(programme: Programme) -> PopcornModel:
         disagreement_sd=number("disagreement_sd"),
         sound_trust=number("sound_trust"),
         suspect_trust=number("suspect_trust"),
+        suspect_trust_with_steam=number("suspect_trust_with_steam"),
         deaf_after_steam_s=number("deaf_after_steam_s"),
         stop_least_pops=number("stop_least_pops"),
         curve_least_pops=number("curve_least_pops"),

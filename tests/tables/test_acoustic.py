@@ -79,6 +79,21 @@ def test_a_stray_click_does_not_revive_a_dead_microphone() -> None:
     assert heard(with_strays, died_s + 13.5)["status"] == "suspect"
 
 
+@pytest.mark.parametrize("strays_after_s", [[4.6, 6.6], [1.5, 3.0, 9.0], [5.0, 5.4, 14.0]])
+@pytest.mark.parametrize("seed", range(3))
+def test_a_dead_microphone_stays_dead_however_long_its_silence_grows_among_strays(
+    strays_after_s: list[float], seed: int
+) -> None:
+    """A silence after a stray is no end of popping: nothing is believed but what was heard before the death."""
+    cook, died_s = dying(0.4, seed)
+    foretold_s = heard(cook, died_s + 3.0)["stop_s"]
+    with_strays = cook.merged(Cook.of(pops_s=[died_s + after_s for after_s in strays_after_s]))
+    for later_s in np.arange(strays_after_s[-1] + 0.5, 30.0):
+        sound = heard(with_strays, died_s + later_s)
+        assert sound["status"] == "suspect"
+        assert sound["stop_s"] == pytest.approx(foretold_s, abs=1e-3)
+
+
 @pytest.mark.parametrize("heard_first", [3, 9, 16, 24, 35])
 def test_a_microphone_that_dies_after_a_few_pops_leaves_the_cook_to_the_steam(heard_first: int) -> None:
     """Silence after a few pops is no end while the humidity sensor works and has seen no steam; then the steam tells."""
