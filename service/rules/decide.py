@@ -46,7 +46,8 @@ def decide(
     limits = food_limits_of(programme, setup) if outlook.food else limits_of(programme, setup, outlook.moisture, clock)
     remaining = _remaining(outlook.stop, clock, _interval_scale(programme, outlook) * reach_sd, interval_pct)
     if remaining is not None:
-        remaining = _not_within(remaining, _least_s(outlook, limits, clock))
+        too_few = _were_no_pops(outlook, limits, clock)
+        remaining = None if too_few else _not_within(remaining, _least_s(outlook, limits, clock))
     now = _situation(seen, clock, outlook, remaining, limits, settled)
     verdict, reasons = judge(now)
     return Decision(
@@ -121,6 +122,17 @@ def _least_s(outlook: Outlook, limits: Limits, clock: HeatingClock) -> float:
     if outlook.food is not None and outlook.food.core_c is not None and steam is not None and steam.alarm_s is not None:
         return limits.steam_lasts_s - clock.on_s_since(steam.alarm_s)
     return 0.0
+
+
+def _were_no_pops(outlook: Outlook, limits: Limits, clock: HeatingClock) -> bool:
+    """Whether a few sounds, and nothing since, are not to be believed: by now the bag whose first pops they were would steam.
+
+    It needs a humidity sensor that works. Some seconds before the end of what few pops are put off to, so that a person is not
+    told to stand by for it.
+    """
+    few = outlook.few_pops and outlook.acoustic.pops < limits.stop_least_pops
+    nothing_since = outlook.acoustic.status == "suspect" and outlook.moisture.status == "usable"
+    return few and nothing_since and clock.now_heating_s >= limits.strays_s - limits.warn_lead_s
 
 
 def _not_within(remaining: Remaining, least_s: float) -> Remaining:

@@ -142,6 +142,8 @@ def microphone_suspect(now: Situation) -> Said | None:
         return None
     if now.acoustic.likelihood is None:
         says = "Steam has come, but the microphone has heard no popping: it is deaf, and the steam alone is followed."
+    elif now.remaining is None:
+        says = "A few sounds were heard, and nothing since: they were no pops, or the microphone has gone deaf."
     else:
         says = "The microphone has gone deaf: what it heard before still counts, nothing since."
     return Said(says=says, value=now.acoustic.silence_s, unit="s")

@@ -107,6 +107,20 @@ def test_a_microphone_that_dies_after_a_few_pops_leaves_the_cook_to_the_steam(he
     assert min(deadlines_s) > 97.0
 
 
+def test_a_burst_of_strays_long_before_the_popping_ends_no_cook_while_the_humidity_sensor_works() -> None:
+    """The bag whose first pops they could have been would steam by the time at which a blind cook ends, and does not."""
+    strays_s = [36.5, 47.6, 51.4, 52.4, 52.6, 52.7, 53.3, 53.5, 55.2, 57.4, 57.8, 58.0, 58.3, 66.8]
+    later_s = drawn_pops_s(KERNELS, PEAK_S + 65.0, SPREAD_S, seed=4)
+    dry = Cook.of(humidity=steaming_rows(300.0, released_s=PEAK_S + 62.0))
+    cook = dry.merged(Cook.of(pops_s=[*strays_s, *later_s[later_s > 120.0]]))
+    waiting = [ask(cook, as_of_s) for as_of_s in (100.0, 110.0, 118.0)]
+    assert {decision.decision for decision in waiting} == {"warn"}
+    assert {decision.remaining for decision in waiting} == {None}
+    assert all(0.0 < decision.stop_by_s - decision.as_of_s < 20.0 for decision in waiting)
+    assert all("A few sounds" in decision.reasons[0].says for decision in waiting)
+    assert first_stop(cook, from_s=60.0).as_of_s > PEAK_S + 65.0 + SPREAD_S
+
+
 STEADY = [(kind, seed) for kind in ("regular", "snack", "low-power", "missed", "coated") for seed in range(200, 206)]
 
 
