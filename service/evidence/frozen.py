@@ -4,7 +4,7 @@ Model. The air beside the sensor warms and stirs, so that a live sensor moves by
 often, its own earlier runs of equal readings tell. A run that lasts `frozen_runs` times as long as the longest one before
 it, and `frozen_s` at least, is not a live sensor's: a coarse one, which repeats honestly, is so given longer. Humidity and
 air temperature come from one device: where both are told, the runs of both together are judged in the same way. Readings
-on a smooth course, without noise, may truly have come to rest: nothing is said of those.
+on a smooth course, without noise, may truly have come to rest: those are given `stuck_s` at least.
 
 A sensor that has never moved has no earlier runs to be held against, and is given `stuck_s`; one at the end of its scale
 is saturated and not frozen.
@@ -38,7 +38,7 @@ def live_samples(cook: Cook, is_saturated: BoolArray, *, stuck_s: float, frozen_
         return 0 if t_ms[-1] - t_ms[0] >= 1000.0 * stuck_s else t_ms.size
     (either_moved,) = ((permille[1:] != permille[:-1]) | (air[1:] != air[:-1])).nonzero()
     rests = any(_rests(t_ms, last, frozen_s, frozen_runs) for last in (moved, either_moved))
-    if rests and (_is_noisy(permille) or _is_noisy(air)):
+    if rests and (_is_noisy(permille) or _is_noisy(air) or _rests(t_ms, moved, stuck_s, frozen_runs)):
         return int(moved[-1]) + 2
     return t_ms.size
 

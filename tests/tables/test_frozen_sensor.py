@@ -14,6 +14,7 @@ from tests.cooks import POPCORN, FloatArray, ask, first_stop, humidity_rows, ste
 
 NUMBERS = POPCORN.numbers(MoistureNumbers)
 FROZEN_S = POPCORN.number("frozen_s")
+STUCK_S = POPCORN.number("stuck_s")
 LOST_S = POPCORN.number("lost_s")
 
 
@@ -36,7 +37,11 @@ def frozen(rows: FloatArray, at_s: float, *, columns: tuple[int, ...] = (1, 2)) 
     return after
 
 
-def sensed(rows: FloatArray, as_of_s: float | None = None) -> Moisture:
+def humidity_without_air(t_s: FloatArray, rh_pct: FloatArray) -> list[tuple[float, float, None]]:
+    return [(t, rh, None) for t, rh in zip(t_s.tolist(), rh_pct.tolist(), strict=True)]
+
+
+def sensed(rows: FloatArray | list[tuple[float, float, None]], as_of_s: float | None = None) -> Moisture:
     return moisture_evidence(Cook.of(humidity=rows), NUMBERS, as_of_s)
 
 
@@ -64,6 +69,28 @@ def test_a_coarse_sensor_is_found_frozen_sooner_where_its_thermometer_froze_too(
     whole, alone = frozen(live, 60.0), frozen(live, 60.0, columns=(1,))
     assert sensed(whole[:80]).status == "suspect"
     assert sensed(alone[:80]).status == "usable"
+
+
+@pytest.mark.parametrize("rests_at_s", [20.0, 60.0, 90.0])
+def test_a_smooth_sensor_that_comes_to_rest_is_believed_for_a_minute_and_no_longer(rests_at_s: float) -> None:
+    """Without noise nothing but the length tells rest from failure; a cook that nothing else is known of must end."""
+    t_s = np.arange(0.0, 240.0)
+    falling_pct = 14.0 + 17.0 * np.exp(-np.minimum(t_s, rests_at_s) / 40.0)
+    rh_pct = np.round(2.0 * falling_pct) / 2.0
+    rows = humidity_without_air(t_s, rh_pct)
+    resting_s = float(t_s[np.flatnonzero(np.diff(rh_pct))[-1] + 1])
+    assert sensed(rows[: int(resting_s + STUCK_S)]).status == "usable"
+    assert sensed(rows[: int(resting_s + STUCK_S) + 2]).status == "suspect"
+    ended = first_stop(Cook.of(humidity=rows), from_s=60.0)
+    assert ended.reasons[0].rule == "nothing-measured"
+    assert ended.as_of_s < 200.0
+
+
+def test_a_smooth_sensor_that_moves_again_after_its_rest_is_believed_again() -> None:
+    t_s = np.arange(0.0, 180.0)
+    rows = humidity_without_air(t_s, np.round(30.0 - np.minimum(t_s, 50.0) / 5.0 + np.maximum(t_s - 150.0, 0.0)))
+    assert sensed(rows[:140]).status == "suspect"
+    assert sensed(rows[:160]).status == "usable"
 
 
 def test_a_humidity_that_never_moves_is_stuck_though_the_thermometer_lives() -> None:
