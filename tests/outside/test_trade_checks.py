@@ -249,11 +249,11 @@ def test_a_snack_bag_has_much_less_left_than_a_regular_one_when_its_steam_is_not
 def test_air_that_warms_at_constant_vapour_is_no_steam_in_any_decision(rh_pct: float) -> None:
     """Heating at constant vapour lowers relative humidity alone: 50 % at 25 degrees are 21.446 % at 40, computed.
 
-    From 20 to 60 degrees within 120 s: no onset, no forecast and no stop, in any second of three minutes.
+    From 20 to 60 degrees within 120 s, and on to 80: no onset, no forecast and no stop, in any second of three minutes.
     """
     assert 50.0 * saturation_pressure_pa(25.0) / saturation_pressure_pa(40.0) == pytest.approx(21.446, abs=0.05)
     t_s = np.arange(0.0, 181.0)
-    air_c = np.interp(t_s, [0.0, 120.0], [20.0, 60.0])
+    air_c = np.interp(t_s, [0.0, 180.0], [20.0, 80.0])
     rh = rh_pct * saturation_pressure_pa(20.0) / saturation_pressure_pa(air_c)
     for decision in asked(Cook.of(humidity=np.column_stack((t_s, rh, air_c))), np.arange(5.0, 181.0, 5.0)):
         moisture = told(decision, "moisture")
