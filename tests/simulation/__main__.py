@@ -46,6 +46,7 @@ def _outcomes(asked: Namespace) -> list[Outcome]:
             way=asked.way,
             program=asked.program,
             says_setup=SETUPS[asked.setup],
+            ranges=asked.ranges,
         )
         for kind in asked.kinds
         for seed in seeds
@@ -64,6 +65,12 @@ def _asked() -> Namespace:
     parser.add_argument("--json", type=Path, help="write the figures and every outcome to this file")
     parser.add_argument(
         "--setup", choices=list(SETUPS), default="link", help="reheats: who says oven and load (those over the network)"
+    )
+    parser.add_argument(
+        "--ranges",
+        type=float,
+        default=1.0,
+        help="share of their width that the invented ranges of food and oven have (1)",
     )
     _add_choices(parser)
     asked = parser.parse_args()

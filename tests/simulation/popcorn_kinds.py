@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tests.simulation.bag import Bag
-from tests.simulation.drawing import ALWAYS, NEVER, Changes, drawn_parts
+from tests.simulation.drawing import ALWAYS, NEVER, Changes, drawn_parts, narrowed
 from tests.simulation.kernels import Corn
 from tests.simulation.microphone import Microphone
 from tests.simulation.network import Link
@@ -184,6 +184,10 @@ EXTRA_KINDS: Mapping[str, Changes] = {
 ALL_KINDS: Mapping[str, Changes] = {**KINDS, **EXTRA_KINDS}
 
 
-def drawn_recipe(kind: str, rng: np.random.Generator) -> Recipe:
-    """Draw every part of a cook of this kind; the parts that a kind leaves alone are drawn the same in all kinds."""
-    return Recipe(**drawn_parts(PARTS, USUAL, ALL_KINDS[kind], rng))
+def drawn_recipe(kind: str, rng: np.random.Generator, ranges: float = 1.0) -> Recipe:
+    """Draw every part of a cook of this kind; the parts that a kind leaves alone are drawn the same in all kinds.
+
+    `ranges` is the share of their usual width that corn, oven and bag range over: what nothing published says.
+    """
+    usual = {**USUAL, **narrowed({part: USUAL[part] for part in ("corn", "oven", "bag")}, ranges)}
+    return Recipe(**drawn_parts(PARTS, usual, ALL_KINDS[kind], rng))

@@ -11,7 +11,7 @@ import numpy as np
 
 from tests.simulation import popcorn_kinds
 from tests.simulation.cover import Cover
-from tests.simulation.drawing import ALWAYS, NEVER, Changes, Ranges, drawn_parts
+from tests.simulation.drawing import ALWAYS, NEVER, Changes, Ranges, drawn_parts, narrowed
 from tests.simulation.heating_food import Magnetron
 from tests.simulation.meals import Meal
 from tests.simulation.network import Link
@@ -152,6 +152,7 @@ EXTRA_KINDS: Mapping[str, Changes] = {
 ALL_KINDS: Mapping[str, Changes] = {**KINDS, **EXTRA_KINDS}
 
 
-def drawn_reheat(kind: str, rng: np.random.Generator) -> ReheatRecipe:
-    """Draw every part of a reheat of this kind."""
-    return ReheatRecipe(**drawn_parts(PARTS, USUAL, ALL_KINDS[kind], rng))
+def drawn_reheat(kind: str, rng: np.random.Generator, ranges: float = 1.0) -> ReheatRecipe:
+    """Draw every part of a reheat of this kind; meal, magnetron and cover over such a share of their usual ranges."""
+    usual = {**USUAL, **narrowed({part: USUAL[part] for part in ("meal", "magnetron", "cover")}, ranges)}
+    return ReheatRecipe(**drawn_parts(PARTS, usual, ALL_KINDS[kind], rng))

@@ -50,7 +50,9 @@ class _Reheated:
     dry_s: float
 
 
-def simulate_reheat(kind: str, seed: int, network: bool, *, says_setup: bool | None = None) -> SimulatedCook:
+def simulate_reheat(
+    kind: str, seed: int, network: bool, *, says_setup: bool | None = None, ranges: float = 1.0
+) -> SimulatedCook:
     """Simulate one reheat. The same kind and seed give the same cook, whether or not it crosses the network.
 
     The log says the oven's rating and the load if asked to; unless told, the cooks that cross the network do. Meals without a
@@ -59,7 +61,7 @@ def simulate_reheat(kind: str, seed: int, network: bool, *, says_setup: bool | N
     says = network if says_setup is None else says_setup
     for attempt in attempts(f"reheat {kind}", seed):
         physics, sensors, link = np.random.default_rng(attempt).spawn(3)
-        reheated = _reheated(drawn_reheat(kind, physics), physics)
+        reheated = _reheated(drawn_reheat(kind, physics, ranges), physics)
         if reheated is not None:
             log = _log(reheated, sensors, link if network else None, says=says)
             return SimulatedCook(kind=kind, seed=seed, network=network, log=log, truth=_truth(reheated))

@@ -17,7 +17,8 @@ from tests.simulation.simulator import simulate
 class Task:
     """One cook to simulate, and the way to the decider: `core`, `http`, or `none` for the plain rules alone.
 
-    `says_setup` is for reheats: whether the log says what oven and load are; None leaves it to the link.
+    `says_setup` is for reheats: whether the log says what oven and load are; None leaves it to the link. `ranges` is the share of
+    their usual width that the invented ranges of food and oven have.
     """
 
     kind: str
@@ -26,6 +27,7 @@ class Task:
     way: str
     program: str = "popcorn"
     says_setup: bool | None = None
+    ranges: float = 1.0
 
 
 def run(tasks: Sequence[Task], jobs: int) -> list[Outcome]:
@@ -47,8 +49,8 @@ def _outcome_of(task: Task) -> Outcome:
 
 def _simulated(task: Task) -> SimulatedCook:
     if task.program == "reheat":
-        return simulate_reheat(task.kind, task.seed, task.network, says_setup=task.says_setup)
-    return simulate(task.kind, task.seed, task.network)
+        return simulate_reheat(task.kind, task.seed, task.network, says_setup=task.says_setup, ranges=task.ranges)
+    return simulate(task.kind, task.seed, task.network, ranges=task.ranges)
 
 
 def _played(cook: SimulatedCook, way: str) -> Outcome:
