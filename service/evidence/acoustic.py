@@ -94,8 +94,11 @@ def acoustic_evidence(
     Fewer than `least_pops` are no popping, however close they come.
     """
     pops_s = cook.pops_ms / 1000.0
-    until_s = listened_until_s(cook, clock.as_of_s, numbers.link_lag_s)
     last_s = float(pops_s[-1]) if pops_s.size else 0.0
+    until_s = listened_until_s(cook, clock.as_of_s, numbers.link_lag_s)
+    if clock.due_s is not None:
+        # Nobody knows whether it was heated since; a pop that came later shows how far it was listened.
+        until_s = min(until_s, max(clock.due_s, last_s))
     dead_time_s = _dead_time_s(cook, numbers)
     status: Status = "waiting"
     likelihood = None

@@ -9,7 +9,8 @@ Power is a step function: a level holds until the next reading. Without a power 
 magnetron runs at full power from 0.
 
 Looking ahead, an oven that switches its magnetron in a rhythm goes on doing so. Without a rhythm, heating is taken to
-go on at once at the level that was last seen.
+go on at once at the level that was last seen. Where a switching off is due and nobody has told of it yet, the word is taken to be
+late: the clock stands still from there, for as long as an off-period of the rhythm lasts at most.
 """
 
 from __future__ import annotations
@@ -36,8 +37,9 @@ class HeatingClock(NamedTuple):
     ``levels`` hold from ``set_s`` on, cook seconds of which the first is 0. ``full_power`` is the integral of the
     level and ``heated`` the time with a level over 0, both without cooling; ``lost`` is all that cooling took back,
     None where it took nothing. ``now_u_s`` is where the clock stands at ``as_of_s``, ``now_heating_s`` the time with a
-    level over 0 until then. The present on- or off-period began at ``period_began_s``. At full power from the beginning
-    both clocks are one, and ``is_plain``.
+    level over 0 until then. The present on- or off-period began at ``period_began_s``. ``due_s`` is when the magnetron should
+    have been switched off, of which there is no word yet; None otherwise. Until there is, it counts as heating: no cap is put off
+    by a guess. At full power from the beginning both clocks are one, and ``is_plain``.
     """
 
     as_of_s: float
@@ -50,6 +52,7 @@ class HeatingClock(NamedTuple):
     lost: Curve | None
     period_began_s: float
     rhythm: Rhythm | None
+    due_s: float | None
     is_plain: bool
 
     @staticmethod
@@ -75,11 +78,14 @@ class HeatingClock(NamedTuple):
         cooling = Cooling(share=cooling_share, most_s=cooling_max_s, after_s=cooling_after_s)
         told = _told(cook.power_ms[:seen].tobytes(), power_permille.tobytes(), cooling)
         as_of_s = as_of_ms / 1000.0
+        due_s = _overdue_s(told, float(cook.power_ms[seen - 1]) / 1000.0, as_of_s)
+        known_s = as_of_s if due_s is None else due_s
         return HeatingClock(
             as_of_s,
-            told.full_power.at(as_of_s) - (0.0 if told.lost is None else told.lost.at(as_of_s)),
+            told.full_power.at(known_s) - (0.0 if told.lost is None else told.lost.at(known_s)),
             told.heated.at(as_of_s),
             *told,
+            due_s=due_s,
             is_plain=False,
         )
 
@@ -157,6 +163,8 @@ class HeatingClock(NamedTuple):
         return self._in_rhythm_s(Rhythm(on_s=rhythm.on_s, off_s=rhythm.off_s, level=1.0, lost_s=0.0), delta_heating_s)
 
     def _in_rhythm_s(self, rhythm: Rhythm, delta_s: float) -> float:
+        if self.due_s is not None:
+            return rhythm.cook_s(delta_s + rhythm.lost_s) + max(rhythm.off_s - (self.as_of_s - self.due_s), 0.0)
         elapsed_s = self.as_of_s - self.period_began_s
         if self.is_on():
             on_s = min(elapsed_s, rhythm.on_s)
@@ -166,8 +174,8 @@ class HeatingClock(NamedTuple):
         return rhythm.cook_s(delta_s + yet_to_lose_s) + off_s
 
     def _present_rhythm(self) -> Rhythm | None:
-        if self.rhythm is None:
-            return None
+        if self.rhythm is None or self.due_s is not None:
+            return self.rhythm
         elapsed_s = self.as_of_s - self.period_began_s
         return self.rhythm if self.rhythm.goes_on(is_on=self.is_on(), elapsed_s=elapsed_s) else None
 
@@ -196,6 +204,7 @@ def _plain(as_of_s: float) -> HeatingClock:
         lost=None,
         period_began_s=0.0,
         rhythm=None,
+        due_s=None,
         is_plain=True,
     )
 
@@ -229,6 +238,16 @@ def _told(power_ms: bytes, power_permille: bytes, cooling: Cooling) -> _Told:
         period_began_s=periods.last_began_s,
         rhythm=periods.rhythm(cooling),
     )
+
+
+def _overdue_s(told: _Told, newest_s: float, as_of_s: float) -> float | None:
+    """When the magnetron should have been switched off, if nobody has told of its power since and it can still be off."""
+    rhythm = told.rhythm
+    if rhythm is None or told.levels[-1] <= 0.0:
+        return None
+    due_s = told.period_began_s + rhythm.on_s
+    is_due = newest_s < due_s < as_of_s
+    return due_s if is_due and rhythm.goes_on(is_on=False, elapsed_s=as_of_s - due_s) else None
 
 
 def _steps(power_ms: IntArray, power_permille: IntArray) -> tuple[list[float], list[float]]:

@@ -104,8 +104,8 @@ def test_the_clocks_show(case: Case) -> None:
         pytest.param(DOOR_OPENED, 70, 20, 20, id="while the door is open, heating goes on at once"),
         pytest.param(((0, 1), (10, 0), (20, 1), (60, 0), (63, 1)), 70, 20, 20, id="two pauses unlike are no rhythm"),
         pytest.param((*DUTY_CYCLE, (64, 0)), 80, 20, 20, id="a gap that lasts too long has left the rhythm"),
-        pytest.param(DUTY_CYCLE, 80, 20, 20, id="so has an on-period that does"),
-        pytest.param(DUTY_CYCLE, 65, 18, 23, id="an on-period a little over its length is about to end"),
+        pytest.param(DUTY_CYCLE, 80, 20, 20, id="so has an on-period that does, once a gap would be over"),
+        pytest.param(DUTY_CYCLE, 65, 18, 22, id="a gap of which no word has come yet goes by all the same"),
         pytest.param(
             ((0, 1), (18, 0), (23, 1), (41, 0), (46, 1), (56, 0), (61, 1), (91, 0), (96, 1)),
             96,
@@ -229,6 +229,27 @@ def test_a_level_holds_from_its_own_reading_on(t_s: float, level: float) -> None
 @pytest.mark.parametrize(("since_s", "on_s"), [(46, 4), (41, 4), (40, 5), (0, 40), (50, 0), (60, 0)])
 def test_a_silence_counts_only_while_the_magnetron_is_on(since_s: float, on_s: float) -> None:
     assert HeatingClock.of(Cook.of(power=DUTY_CYCLE), 50_000).on_s_since(since_s) == pytest.approx(on_s)
+
+
+@pytest.mark.parametrize(
+    ("power", "as_of_s", "due_s"),
+    [
+        pytest.param(DUTY_CYCLE, 63, None, id="not due yet"),
+        pytest.param(DUTY_CYCLE, 65, 64, id="due, and nobody has told"),
+        pytest.param((*DUTY_CYCLE, (64.4, 1)), 66, None, id="told to be on still"),
+        pytest.param((*DUTY_CYCLE, (64.2, 0)), 66, None, id="told to be off"),
+        pytest.param((*DUTY_CYCLE, (55, 1)), 68, 64, id="told before it was due"),
+        pytest.param(DUTY_CYCLE, 75, None, id="by now it would be on again"),
+        pytest.param(DOOR_OPENED, 100, None, id="no rhythm"),
+    ],
+)
+def test_where_a_switching_off_is_due_the_clock_waits_for_word_of_it(
+    power: tuple[Switch, ...], as_of_s: float, due_s: float | None
+) -> None:
+    clock = HeatingClock.of(Cook.of(power=power), round(as_of_s * 1000))
+    assert clock.due_s == due_s
+    assert clock.now_u_s == clock.full_power_s(as_of_s if due_s is None else due_s)
+    assert clock.now_heating_s == clock.heating_s(as_of_s)  # what a cap counts is not put off by a guess
 
 
 def test_many_pops_are_put_on_the_heating_clock_at_once() -> None:
