@@ -1,6 +1,6 @@
 """Play logs again."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from contextlib import nullcontext
 from functools import partial
 from pathlib import Path
@@ -86,13 +86,12 @@ class _Told:
         self._at: str | None = None
         self.tell: Tell = _row if self._is_table else partial(_document, several=several)
 
-    def write(self, log: str, texts: Iterable[str]) -> None:
-        """Write the answers to some lines of a log."""
+    def write(self, log: str, text: str) -> None:
+        """Write what is told of some lines of a log, as lines of a text."""
         if self._is_table and self._at != log:
             click.echo(f"{log}\n{HEADING}" if self._several else HEADING, file=self._output)
         self._at = log
-        for text in texts:
-            click.echo(text, file=self._output)
+        click.echo(text, file=self._output, nl=False)
 
     def is_seen(self) -> bool:
         """Whether a person sees them come."""
@@ -123,7 +122,7 @@ def _play_on(ask: Ask, log: Path, told: _Told, complaints: Complaints) -> None:
         (line for piece in pieces([log], unreadable=complaints.unreadable) for line in piece.lines), ask
     ):
         text = told.tell(str(log), answer.document)
-        told.write(str(log), () if text is None else (text,))
+        told.write(str(log), "" if text is None else f"{text}\n")
         if told.rows is not None and (found := row_of(str(log), answer.line, answer.document)) is not None:
             told.rows((found,))
         if answer.refused:

@@ -19,7 +19,7 @@ class PieceReplayed:
 
     Attributes:
         log, first_line: which piece it was.
-        told: a text for each line that is told.
+        told: what is told of its lines, as lines of one text.
         rows: a row for each decision and each wrong line, where rows are wanted.
         wrong: its wrong lines as (line, why).
         read_bytes: bytes of files read for it.
@@ -27,7 +27,7 @@ class PieceReplayed:
 
     log: str
     first_line: int
-    told: tuple[str, ...]
+    told: str
     rows: tuple[Row, ...]
     wrong: tuple[tuple[int, str], ...]
     read_bytes: int
@@ -45,13 +45,13 @@ def replay_piece(piece: Piece, *, tell: Tell, with_rows: bool = False) -> PieceR
             wrong.append((number, str(answer["detail"])))
         text = tell(piece.log, answer)
         if text is not None:
-            told.append(text)
+            told.append(f"{text}\n")
         if with_rows and (row := row_of(piece.log, number, answer)) is not None:
             rows.append(row)
     return PieceReplayed(
         log=piece.log,
         first_line=piece.first_line,
-        told=tuple(told),
+        told="".join(told),
         rows=tuple(rows),
         wrong=tuple(wrong),
         read_bytes=piece.read_bytes,
