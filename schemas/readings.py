@@ -1,19 +1,17 @@
 """The readings of a post: what the sensors saw since the last one."""
 
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from schemas.columns import TIME, Column, Rows, Times
 from schemas.strict import Object
 from service.readings.cook import EMPTY, Cook
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Batch:
-    """The readings of one post as a cook, and how many there were before doubles fell together."""
+class Batch(NamedTuple):
+    """The readings of one post as a cook, and how many of them there were before doubles fell together."""
 
     cook: Cook
-    count: int
+    readings: int
 
 
 RH = Column(key="rh_pct", low=0.0, high=100.0, unit="% relative humidity", says="relative humidity of the exhaust air")
@@ -26,7 +24,7 @@ AIR = Column(
     optional=True,
 )
 LEVEL = Column(key="level", low=0.0, high=1.0, unit="of full power", says="share of full power, 0 for off")
-NOTHING = Batch(cook=EMPTY, count=0)
+NOTHING = Batch(cook=EMPTY, readings=0)
 
 
 class ReadingsSchema(Object):
@@ -51,4 +49,4 @@ class ReadingsSchema(Object):
             power=read.get("power", ()),
             restarts_s=read.get("restarts", ()),
         )
-        return Batch(cook=cook, count=sum(map(len, read.values())))
+        return Batch(cook=cook, readings=sum(map(len, read.values())))

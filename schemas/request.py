@@ -1,7 +1,6 @@
 """A decision request: one post about one cook."""
 
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from schemas.columns import LATEST_S
 from schemas.own_programme import OwnProgramme, ProgrammeField
@@ -12,15 +11,14 @@ from service.readings.cook import Cook
 from service.readings.setup import Setup
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class DecisionRequest:
+class DecisionRequest(NamedTuple):
     """A post that is well-formed in itself; it has not yet been held against its state.
 
     Attributes:
         program, setup, state: None where left out. A programme of the caller's own is named by what a state is bound to.
         own: that programme; None where the program was only named, or left out.
         cook: the readings of this post alone.
-        count: how many readings the post has, doubles included.
+        readings: how many readings the post has, doubles included.
         as_of_ms: the moment asked about on the cook clock, None where left out.
         interval_pct: how much probability the interval in the answer shall hold (%).
     """
@@ -28,7 +26,7 @@ class DecisionRequest:
     program: str | None
     setup: Setup | None
     cook: Cook
-    count: int
+    readings: int
     as_of_ms: int | None
     interval_pct: float
     state: str | None
@@ -64,7 +62,7 @@ class DecisionRequestSchema(Object):
             program=program if own is None else own.binding,
             setup=read.get("setup"),
             cook=batch.cook,
-            count=batch.count,
+            readings=batch.readings,
             as_of_ms=None if as_of_s is None else round(as_of_s * 1000),
             interval_pct=read.get("interval_pct", 80.0),
             state=read.get("state"),

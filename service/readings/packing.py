@@ -15,7 +15,6 @@ How numbers become bytes is in ``service.readings.columns``.
 from __future__ import annotations
 
 import zlib
-from dataclasses import dataclass
 from struct import Struct
 from typing import NamedTuple
 
@@ -55,8 +54,7 @@ _RAW_DEFLATE = -15
 _MEMORY_LEVEL = 6
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Packed:
+class Packed(NamedTuple):
     """What travels: the programme's name, the setup as canonical JSON, what was settled, and every reading."""
 
     programme: str

@@ -15,6 +15,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import ceil
 from statistics import median
+from typing import NamedTuple
 
 from service.readings.curve import Curve
 
@@ -29,8 +30,7 @@ RHYTHM_S = 1.0
 _LEAST_GAIN_S = 1e-3
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Cooling:
+class Cooling(NamedTuple):
     """How the heating clock goes back in an off-period: share of the seconds off, most and grace in seconds."""
 
     share: float

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Settled:
+class Settled(NamedTuple):
     """The part of the last decision that the next one must keep.
 
     ``as_of_ms`` is the moment of the last decision, ``stop_ms`` and ``stop_rule`` say when and by which rule the

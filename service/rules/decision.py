@@ -5,8 +5,7 @@ clock (`_ms`); times that are told are seconds (`_s`).
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Literal, TypeAlias
+from typing import Literal, NamedTuple, TypeAlias
 
 from service.readings.settled import Settled
 from service.readings.setup import Fitted, OvenProfile, Setup
@@ -29,8 +28,7 @@ Plain: TypeAlias = "float | str | Sequence[Plain] | Mapping[str, Plain] | None"
 Evidence: TypeAlias = Mapping[str, Mapping[str, Plain]]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Reason:
+class Reason(NamedTuple):
     """A rule that fired.
 
     Attributes:
@@ -46,8 +44,7 @@ class Reason:
     unit: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Remaining:
+class Remaining(NamedTuple):
     """Time until the stop, counted from the moment of the decision, with a central interval of `interval_pct` (s)."""
 
     estimate_s: float
@@ -56,8 +53,7 @@ class Remaining:
     interval_pct: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Decision:
+class Decision(NamedTuple):
     """The answer to one question about one cook.
 
     Attributes:

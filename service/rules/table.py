@@ -5,6 +5,7 @@ A rule is a function from the situation to a sentence with its numbers, or None.
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import groupby
 
 from service.rules.after_stop import stop_already_given, top_up_over, top_up_running, top_up_silent
 from service.rules.decision import Reason, Verdict
@@ -241,19 +242,20 @@ RULES: tuple[Rule, ...] = (
 )
 
 
+# They stand in the order of their verdicts, the gravest first.
+_OF_VERDICT = tuple((verdict, tuple(rules)) for verdict, rules in groupby(RULES, lambda rule: rule.verdict))
+
+
 def judge(now: Situation) -> tuple[Verdict, tuple[Reason, ...]]:
     """The verdict and the reasons at its level, the deciding one first.
 
     One always fires: the bag pops, or it steams, or it does neither yet, or the microphone is suspect. A stop that holds is
     told alone: what is read after it is of a cook that is over.
     """
-    rules = iter(RULES)
-    first, said = next((rule, said) for rule in rules if (said := rule.asks(now)) is not None)
-    if now.stopped:
-        return first.verdict, (_reason(first, said),)
-    others = ((rule, rule.asks(now)) for rule in rules if rule.verdict == first.verdict)
-    return first.verdict, (_reason(first, said), *(_reason(rule, more) for rule, more in others if more is not None))
+    told = ((verdict, _reasons(rules, now)) for verdict, rules in _OF_VERDICT)
+    verdict, reasons = next((verdict, reasons) for verdict, reasons in told if reasons)
+    return verdict, reasons[:1] if now.stopped else reasons
 
 
-def _reason(rule: Rule, said: Said) -> Reason:
-    return Reason(rule=rule.code, says=said.says, value=said.value, limit=said.limit, unit=said.unit)
+def _reasons(rules: tuple[Rule, ...], now: Situation) -> tuple[Reason, ...]:
+    return tuple([Reason(rule.code, *said) for rule in rules if (said := rule.asks(now)) is not None])

@@ -5,7 +5,7 @@ next post: the programme and the setup must be the same, and time does not run b
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from marshmallow import ValidationError
 
@@ -25,8 +25,7 @@ from service.web.settings import Settings
 from service.web.tokens import TokenError, Tokens
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Question:
+class Question(NamedTuple):
     """A post together with all that came before it: what a decision is a function of.
 
     `own` is the programme that the caller brought along, None for one that is served.
@@ -86,8 +85,8 @@ class Conversation:
         if request.program is not None:
             own = request.own
         most = self._settings.max_readings_per_post
-        if request.count > most:
-            raise wrong_input("/readings", f"expected {most} readings at most in a post; received {request.count}")
+        if request.readings > most:
+            raise wrong_input("/readings", f"expected {most} readings at most in a post; received {request.readings}")
         cook = request.cook if carried is None else carried.cook.merged(request.cook)
         self._refuse_too_many(cook)
         return Question(

@@ -257,7 +257,7 @@ def test_a_stop_holds_whatever_is_read_until_a_restart(
     assert decision.decision == "stop"
     assert decision.reasons[0].rule == "stop-already-given"
     assert decision.stop_by_s == 125.0
-    assert decision.settled == replace(STOPPED, as_of_ms=round(as_of_s * 1000))
+    assert decision.settled == STOPPED._replace(as_of_ms=round(as_of_s * 1000))
     check_answer(decision, more, NOTHING_SAID)
 
 

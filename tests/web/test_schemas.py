@@ -54,7 +54,7 @@ def outcome(load, post):
         return error.messages
     cook = [column.tolist() for column in (request.cook.pops_ms, request.cook.humidity_ms, request.cook.power_ms,
             request.cook.restarts_ms, request.cook.humidity_permille, request.cook.air_decidegrees)]  # fmt: skip
-    said = (request.program, request.setup, request.count, request.as_of_ms, request.interval_pct, request.state)
+    said = (request.program, request.setup, request.readings, request.as_of_ms, request.interval_pct, request.state)
     return cook, said
 
 
