@@ -102,10 +102,11 @@ def acoustic_evidence(
     dead_time_s = _dead_time_s(cook, numbers)
     status: Status = "waiting"
     likelihood = None
-    pops_u_s = clock.full_power_s(pops_s)
-    if pops_s.size >= least_pops and _popping(pops_u_s, numbers):
-        until_u_s = max(clock.full_power_s(until_s), float(pops_u_s[-1]))
-        status, likelihood = _heard(pops_u_s, clock, until_u_s, dead_time_s, (grid, prior), numbers)
+    if pops_s.size >= max(least_pops, int(numbers.popping_count)):
+        pops_u_s = clock.full_power_s(pops_s)
+        if _popping(pops_u_s, numbers):
+            until_u_s = max(clock.full_power_s(until_s), float(pops_u_s[-1]))
+            status, likelihood = _heard(pops_u_s, clock, until_u_s, dead_time_s, (grid, prior), numbers)
     return Acoustic(
         status=status,
         pops=pops_s.size,
@@ -136,10 +137,10 @@ def listened_until_s(cook: Cook, as_of_s: float, link_lag_s: float) -> float:
 
 
 def _dead_time_s(cook: Cook, numbers: AcousticNumbers) -> float:
-    found = dead_time_from_pops(cook.pops_ms, stray_share=_STRAY_GAPS)
-    if found is None or found.gaps < 3 * numbers.popping_count:
+    if cook.pops_ms.size - 1 < 3 * numbers.popping_count:
         return numbers.dead_time_s
-    return min(found.estimate_s, numbers.dead_time_most_s)
+    found = dead_time_from_pops(cook.pops_ms, stray_share=_STRAY_GAPS)
+    return numbers.dead_time_s if found is None else min(found.estimate_s, numbers.dead_time_most_s)
 
 
 def _rate_per_s(
@@ -157,13 +158,12 @@ def _rate_per_s(
 
 
 def _popping(pops_u_s: FloatArray, numbers: AcousticNumbers) -> bool:
-    """Whether any stretch of the heating clock holds a run of pops: strays alone do not, nor does steady clutter.
+    """Whether any stretch of the heating clock holds a run of pops, of which there are enough for one.
 
-    A run is popping_count pops in popping_window_s, or more where what came before it makes such a run likely by chance.
+    Strays alone are none, nor is steady clutter: a run is popping_count pops in popping_window_s, or more where what came
+    before it makes such a run likely by chance.
     """
     count, window_s = int(numbers.popping_count), numbers.popping_window_s
-    if pops_u_s.size < count:
-        return False
     close = pops_u_s[count - 1 :] - pops_u_s[: pops_u_s.size - count + 1] <= window_s
     first = int(close.argmax())
     if not close[first]:
