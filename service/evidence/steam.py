@@ -20,6 +20,7 @@ References. service.evidence.cusum; the dating by tangents is our own.
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 from math import inf, sqrt
 from typing import NamedTuple
 
@@ -90,8 +91,7 @@ def steam_onset(
     quiet = int(t_s.searchsorted(t_s[0] + numbers.quiet_s))
     if quiet < _LEAST_QUIET:
         return None
-    baseline = _median(vapour_g_m3[:quiet].copy())
-    noise = _noise(vapour_g_m3[:quiet], numbers.noise_least_g_m3)
+    baseline, noise = _baseline_and_noise(vapour_g_m3[:quiet].tobytes(), numbers.noise_least_g_m3)
     alarm, vapour_g_m3 = _lasting_alarm(t_s, vapour_g_m3, noise, numbers)
     dated = None if alarm is None else _date(t_s, vapour_g_m3, saturated, alarm, numbers)
     onset_s, slope, creep = dated if dated else (None, None, 0.0)
@@ -114,6 +114,14 @@ def _median(values: FloatArray) -> float:
     # The lower one of the two in the middle, of values that may be reordered; np.median costs ten times as much.
     values.sort()
     return values.item((values.size - 1) // 2)
+
+
+# Once it is over the quiet beginning stays as it was, and a log is asked about every second.
+@lru_cache(maxsize=64)
+def _baseline_and_noise(quiet: bytes, noise_least_g_m3: float) -> tuple[float, float]:
+    """Of the quiet beginning, as the bytes of its samples (g/m3)."""
+    quiet_g_m3 = np.frombuffer(quiet)
+    return _median(quiet_g_m3.copy()), _noise(quiet_g_m3, noise_least_g_m3)
 
 
 def _noise(quiet_g_m3: FloatArray, least_g_m3: float) -> float:
