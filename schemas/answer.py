@@ -94,9 +94,9 @@ def written(value: Plain, name: str) -> Written:
     if isinstance(value, float):
         if not math.isfinite(value):
             return None
-        if value == 0.0 or not -1.0 < value < 1.0 or name.endswith("_s"):
-            return round(float(value), 3)
-        return float(f"{value:.3g}")
+        if -1.0 < value < 1.0 and value != 0.0 and not name.endswith("_s"):
+            return float(f"{value:.3g}")
+        return round(float(value), 3)
     if value is None or isinstance(value, (str, int)):
         return value
     if isinstance(value, Mapping):

@@ -17,6 +17,7 @@ from schemas.strict import MOST_MESSAGES, Strict, expected_number, no_field, rec
 Row = tuple[float | None, ...]
 
 LATEST_S = 7200.0
+_NUMBERS, _OBJECTS = frozenset((int, float)), frozenset((dict,))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,7 +69,7 @@ class Rows(Strict[list[Row]]):
 
     def _table(self, rows: Sequence[Any]) -> list[Row] | None:
         """The whole table, or None if anything at all is wrong with it."""
-        if not {*map(type, rows)} <= {dict}:
+        if not _OBJECTS.issuperset(map(type, rows)):
             return None
         table = []
         known = 0
@@ -105,10 +106,13 @@ def _list(value: object) -> list[Any]:
 def _all_right(cells: list[Any], column: Column) -> bool:
     if not cells:
         return True
-    if not {*map(type, cells)} <= {int, float} or not column.low <= min(cells) or not max(cells) <= column.high:
-        return False
     # min and max can overlook a NaN, which a sum cannot.
-    return not math.isnan(sum(cells))
+    return (
+        _NUMBERS.issuperset(map(type, cells))
+        and column.low <= min(cells)
+        and max(cells) <= column.high
+        and not math.isnan(sum(cells))
+    )
 
 
 def _first(complaints: Iterable[tuple[int, Any]]) -> dict[Any, Any]:

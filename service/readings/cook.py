@@ -167,7 +167,7 @@ def _whole(values: Iterable[float], scale: float, largest: int, what: str) -> li
 
 def _columns_of(readings: Rows | FloatArray, width: int, what: str) -> list[tuple[Any, ...]]:
     rows = readings.tolist() if isinstance(readings, np.ndarray) else readings
-    if any(not isinstance(row, tuple | list) or len(row) != width for row in rows):
+    if not {*map(type, rows)} <= {tuple, list} or {*map(len, rows)} != {width}:
         raise ValueError(f"{what} readings must be rows of {width} values")
     return list(zip(*rows, strict=True))
 

@@ -14,14 +14,21 @@ class Curve(NamedTuple):
     Attributes:
         knots_s: cook seconds in ascending order.
         values: the curve at them.
+        columns: both once more, as the rows of an array.
     """
 
     knots_s: list[float]
     values: list[float]
+    columns: FloatArray
+
+    @staticmethod
+    def of(knots_s: list[float], values: list[float]) -> "Curve":
+        """The curve through these values at these knots."""
+        return Curve(knots_s, values, np.array((knots_s, values)))
 
     def at(self, t_s: float) -> float:
         """Its value at one moment."""
-        knots_s, values = self
+        knots_s, values, _ = self
         after = bisect_right(knots_s, t_s)
         if after == 0 or after == len(knots_s):
             return values[min(after, len(values) - 1)]
@@ -30,5 +37,5 @@ class Curve(NamedTuple):
 
     def at_all(self, t_s: FloatArray) -> FloatArray:
         """Its values at any array of moments."""
-        values: FloatArray = np.interp(t_s, self.knots_s, self.values)
+        values: FloatArray = np.interp(t_s, *self.columns)
         return values

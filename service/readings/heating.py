@@ -130,7 +130,10 @@ class HeatingClock(NamedTuple):
 
     def on_level(self) -> float:
         """The level while on, lately: 1 unless the oven has said less."""
-        return next((level for level in reversed(self.levels) if level > 0.0), 1.0)
+        for level in reversed(self.levels):
+            if level > 0.0:
+                return level
+        return 1.0
 
     def duty(self) -> float:
         """The mean level over a cycle of the rhythm that the oven is in; 1 where it is in none."""
@@ -188,7 +191,7 @@ def _as_it_is(t_s: float | FloatArray) -> float | FloatArray:
     return np.maximum(t_s, 0.0) if isinstance(t_s, np.ndarray) else max(t_s, 0.0)
 
 
-_STRAIGHT = Curve(knots_s=[0.0, _FAR_S], values=[0.0, _FAR_S])
+_STRAIGHT = Curve.of([0.0, _FAR_S], [0.0, _FAR_S])
 
 
 def _plain(as_of_s: float) -> HeatingClock:
@@ -266,4 +269,4 @@ def _running_totals(knots_s: list[float], levels: list[float]) -> tuple[Curve, C
     for start_s, end_s, level in zip(knots_s, knots_s[1:], levels, strict=False):
         full_power_s.append(full_power_s[-1] + (end_s - start_s) * level)
         heated_s.append(heated_s[-1] + (end_s - start_s if level > 0.0 else 0.0))
-    return Curve(knots_s=knots_s, values=full_power_s), Curve(knots_s=knots_s, values=heated_s)
+    return Curve.of(knots_s, full_power_s), Curve.of(knots_s, heated_s)

@@ -115,7 +115,7 @@ class Periods:
             knots_s.extend((starts_s, starts_s + lost_s / cooling.share))
             values.extend((total_s, total_s + lost_s))
             total_s += lost_s
-        return Curve(knots_s=knots_s, values=values)
+        return Curve.of(knots_s, values)
 
     def rhythm(self, cooling: Cooling) -> Rhythm | None:
         """The rhythm of the last completed cycles, or None where they have none."""
