@@ -72,14 +72,16 @@ class Rows(Strict[list[Row]]):
         if not _OBJECTS.issuperset(map(type, rows)):
             return None
         table = []
-        known = 0
+        many, strangers = len(rows), sum(map(len, rows))
         for column in self.columns:
-            cells = [row[column.key] for row in rows if column.key in row]
-            if not _all_right(cells, column) or (len(cells) < len(rows) and not column.optional):
+            key = column.key
+            cells = [row[key] for row in rows if key in row]
+            known = len(cells)
+            if not _all_right(cells, column) or (known < many and not column.optional):
                 return None
-            known += len(cells)
-            table.append(cells if len(cells) == len(rows) else [row.get(column.key) for row in rows])
-        return list(zip(*table, strict=True)) if known == sum(map(len, rows)) else None
+            strangers -= known
+            table.append(cells if known == many else [row.get(key) for row in rows])
+        return None if strangers else list(zip(*table, strict=True))
 
     def _complaints(self, row: object) -> list[str] | dict[str, list[str]]:
         if not isinstance(row, dict):

@@ -1,5 +1,8 @@
 """The heating clock of a cook under a programme, whose numbers say what a pause costs."""
 
+from collections.abc import Mapping
+from functools import lru_cache
+
 from service.programs.programme import Programme
 from service.readings.cook import Cook
 from service.readings.heating import HeatingClock
@@ -7,10 +10,13 @@ from service.readings.heating import HeatingClock
 
 def heating_clock(programme: Programme, cook: Cook, as_of_ms: int) -> HeatingClock:
     """The clock of `cook` as known at `as_of_ms`. Raises KeyError for a programme that lacks a number."""
-    return HeatingClock.of(
-        cook,
-        as_of_ms,
-        cooling_share=programme.number("cooling_share"),
-        cooling_max_s=programme.number("cooling_most_s"),
-        cooling_after_s=programme.number("cooling_after_s"),
-    )
+    return HeatingClock.of(cook, as_of_ms, **_cooling(programme))
+
+
+@lru_cache(maxsize=64)
+def _cooling(programme: Programme) -> Mapping[str, float]:
+    return {
+        "cooling_share": programme.number("cooling_share"),
+        "cooling_max_s": programme.number("cooling_most_s"),
+        "cooling_after_s": programme.number("cooling_after_s"),
+    }
