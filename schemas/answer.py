@@ -107,7 +107,7 @@ def written(value: Plain, name: str) -> Written:
 
 
 def _facts(facts: Mapping[str, Plain]) -> dict[str, Any]:
-    return {name: written(fact, name) for name, fact in facts.items()}
+    return {name: None if fact is None else written(fact, name) for name, fact in facts.items()}
 
 
 def _remaining(remaining: Remaining) -> dict[str, Any]:

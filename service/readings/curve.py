@@ -15,25 +15,28 @@ class Curve(NamedTuple):
         knots_s: cook seconds in ascending order.
         values: the curve at them.
         columns: both once more, as the rows of an array.
+        pieces: where each straight piece begins, its value there, and its slope; first the level one before all knots, last
+            the one after them.
     """
 
     knots_s: list[float]
     values: list[float]
     columns: FloatArray
+    pieces: list[tuple[float, float, float]]
 
     @staticmethod
     def of(knots_s: list[float], values: list[float]) -> "Curve":
         """The curve through these values at these knots."""
-        return Curve(knots_s, values, np.array((knots_s, values)))
+        ends = zip(knots_s, values, knots_s[1:], values[1:], strict=False)
+        # Nothing is ever read off a piece without any width.
+        inner = [(t_s, at, (after - at) / (end_s - t_s) if end_s > t_s else 0.0) for t_s, at, end_s, after in ends]
+        pieces = [(knots_s[0], values[0], 0.0), *inner, (knots_s[-1], values[-1], 0.0)]
+        return Curve(knots_s, values, np.array((knots_s, values)), pieces)
 
     def at(self, t_s: float) -> float:
         """Its value at one moment."""
-        knots_s, values, _ = self
-        after = bisect_right(knots_s, t_s)
-        if after == 0 or after == len(knots_s):
-            return values[min(after, len(values) - 1)]
-        start_s, start = knots_s[after - 1], values[after - 1]
-        return start + (values[after] - start) / (knots_s[after] - start_s) * (t_s - start_s)
+        start_s, start, slope = self.pieces[bisect_right(self.knots_s, t_s)]
+        return start + slope * (t_s - start_s)
 
     def at_all(self, t_s: FloatArray) -> FloatArray:
         """Its values at any array of moments."""
