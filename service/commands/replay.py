@@ -1,23 +1,22 @@
 """Play logs again."""
 
-from collections.abc import Mapping
 from contextlib import nullcontext
 from functools import partial
 from pathlib import Path
-from typing import IO, Any
+from typing import IO
 
 import click
 
 from service.client import Ask, NoAnswer, over_http
 from service.commands.many_logs import Complaints, engine_for, logs_named, worked_through
-from service.commands.table import HEADING, row
+from service.commands.table import HEADING
+from service.commands.told_answers import told_document, told_row
 from service.extras import MissingExtra
 from service.fleet.decision_rows import DecisionsFile, decisions_file, row_of
 from service.fleet.engines import Engine, WorkersDied
 from service.fleet.pieces import pieces
 from service.fleet.replayed import Tell, replay_piece
 from service.replaying import replayed
-from service.web.json_text import written
 from service.web.settings import SettingsError
 
 
@@ -84,7 +83,7 @@ class _Told:
         self._several = several
         self._is_table = form == "table"
         self._at: str | None = None
-        self.tell: Tell = _row if self._is_table else partial(_document, several=several)
+        self.tell: Tell = told_row if self._is_table else partial(told_document, several=several)
 
     def write(self, log: str, text: str) -> None:
         """Write what is told of some lines of a log, as lines of a text."""
@@ -96,15 +95,6 @@ class _Told:
     def is_seen(self) -> bool:
         """Whether a person sees them come."""
         return self._output.isatty()
-
-
-def _row(log: str, answer: Mapping[str, Any]) -> str | None:
-    del log
-    return row(answer) if "type" not in answer else None
-
-
-def _document(log: str, answer: Mapping[str, Any], *, several: bool) -> str:
-    return written({"log": log, **answer} if several else dict(answer))
 
 
 def _play_here(engine: Engine, logs: list[Path], told: _Told, complaints: Complaints) -> None:
