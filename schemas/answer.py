@@ -4,7 +4,7 @@ The schemas say the shape, which the API's description is made from; `answer_of`
 """
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 from marshmallow import Schema, fields, missing
@@ -71,8 +71,8 @@ class AnswerSchema(Schema):
     state = Told("string", "to be returned with the next post, unread")
 
 
-def answer_of(decision: Decision) -> dict[str, Any]:
-    """What AnswerSchema makes of a decision."""
+def answer_of(decision: Decision, evidence: Collection[str] | None = None) -> dict[str, Any]:
+    """What AnswerSchema makes of a decision; of the evidence only the facts with these names, where some are given."""
     return {
         "decision": decision.decision,
         "as_of": written(decision.as_of_s, "as_of"),
@@ -80,7 +80,7 @@ def answer_of(decision: Decision) -> dict[str, Any]:
         "stop_by_s": written(decision.stop_by_s, "stop_by_s"),
         "post_again_in_s": written(decision.post_again_in_s, "post_again_in_s"),
         "reasons": [_reason(reason) for reason in decision.reasons],
-        "evidence": {sensor: _facts(facts) for sensor, facts in decision.evidence.items()},
+        "evidence": {sensor: _facts(facts, evidence) for sensor, facts in decision.evidence.items()},
         "cautions": list(decision.cautions),
     }
 
@@ -106,8 +106,9 @@ def written(value: Plain, name: str) -> Written:
     raise TypeError(f"{name}: a decision holds plain values, not {type(value).__name__}")
 
 
-def _facts(facts: Mapping[str, Plain]) -> dict[str, Any]:
-    return {name: None if fact is None else written(fact, name) for name, fact in facts.items()}
+def _facts(facts: Mapping[str, Plain], names: Collection[str] | None = None) -> dict[str, Any]:
+    told = facts if names is None else {name: facts[name] for name in names if name in facts}
+    return {name: None if fact is None else written(fact, name) for name, fact in told.items()}
 
 
 def _remaining(remaining: Remaining) -> dict[str, Any]:

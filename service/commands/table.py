@@ -5,6 +5,9 @@ from typing import Any
 
 HEADING = f"{'time':>7}  {'pops/s':>6}  {'vapour':>9}  {'decision':<8}  {'remaining (range)':<22}  {'stop by':>7}  rule"
 
+SHOWN = ("rate_per_s", "vapour_g_m3")
+"""What a row shows of the evidence."""
+
 
 def row(answer: Mapping[str, Any]) -> str:
     """One decision on one line, under HEADING; or what was found when the cook was over."""

@@ -4,13 +4,15 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from schemas.answer import answer_of
 from service.fleet.decision_rows import Row, row_of
 from service.fleet.pieces import Piece
 from service.fleet.settings import log_conversation, log_settings, taken_lines
+from service.rules.decision import Decision
 from service.web.log_replay import LogReplay
 
-Tell = Callable[[str, Mapping[str, Any]], str | None]
-"""Makes the text that is told of an answer, from the name of its log and the answer; None where nothing is."""
+Tell = Callable[[str, Decision | Mapping[str, Any]], str | None]
+"""Makes the text that is told of a line, None where nothing is: from the name of its log and the decision, or the answer."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,6 +35,11 @@ class PieceReplayed:
     read_bytes: int
 
 
+def document_of(found: Decision | Mapping[str, Any]) -> Mapping[str, Any]:
+    """The answer to a line, whether it is a decision or something else that was found."""
+    return answer_of(found) if isinstance(found, Decision) else found
+
+
 def replay_piece(piece: Piece, *, tell: Tell, with_rows: bool = False) -> PieceReplayed:
     """Answer each line of a piece that is not blank; what comes after a wrong one goes on from the last good one."""
     log = LogReplay(log_conversation(), log_settings())
@@ -40,13 +47,13 @@ def replay_piece(piece: Piece, *, tell: Tell, with_rows: bool = False) -> PieceR
     for number, line in enumerate(taken_lines(piece.lines), start=piece.first_line):
         if line is not None and not line.strip():
             continue
-        answer, is_taken = log.answer(line, number)
-        if not is_taken:
-            wrong.append((number, str(answer["detail"])))
-        text = tell(piece.log, answer)
+        found, is_taken = log.found(line, number)
+        text = tell(piece.log, found)
         if text is not None:
             told.append(f"{text}\n")
-        if with_rows and (row := row_of(piece.log, number, answer)) is not None:
+        if not is_taken:
+            wrong.append((number, str(document_of(found)["detail"])))
+        if with_rows and (row := row_of(piece.log, number, document_of(found))) is not None:
             rows.append(row)
     return PieceReplayed(
         log=piece.log,

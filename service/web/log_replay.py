@@ -8,6 +8,7 @@ from schemas.answer import answer_of
 from service.outcomes.finished import FinishedCook
 from service.outcomes.outcome import Outcome
 from service.readings.packing import Packed
+from service.rules.decision import Decision
 from service.web.conversation import Conversation, Question
 from service.web.log_lines import NO_COOK, line_of, told_outcome
 from service.web.problems import Refused, wrong_input, wrong_inputs
@@ -28,21 +29,26 @@ class LogReplay:
 
         A decision without its state; what follows from an outcome, which ends the cook; or a problem with the number.
         """
+        found, is_taken = self.found(line, number)
+        return answer_of(found) if isinstance(found, Decision) else found, is_taken
+
+    def found(self, line: bytes | None, number: int) -> tuple[Decision | dict[str, Any], bool]:
+        """The same, but a decision as it is before it is written down."""
         try:
-            return self._answer(line, number), True
+            return self._found(line, number), True
         except ValidationError as error:
             return {**wrong_inputs(error).document(), "line": number}, False
         except Refused as refused:
             return {**refused.document(), "line": number}, False
 
-    def _answer(self, line: bytes | None, number: int) -> dict[str, Any]:
+    def _found(self, line: bytes | None, number: int) -> Decision | dict[str, Any]:
         post = line_of(line, number, self._settings)
         if isinstance(post, Outcome):
             return self._ended(post)
         question = self._conversation.going_on(post, self._carried, None if self._last is None else self._last.own)
         decision = question.decided()
         self._last, self._carried = question, question.carried(decision)
-        return answer_of(decision)
+        return decision
 
     def _ended(self, outcome: Outcome) -> dict[str, Any]:
         if self._last is None:
