@@ -12,6 +12,8 @@ is saturated and not frozen.
 Range. Any sampling; with fewer than three earlier runs nothing is said.
 """
 
+from math import floor
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -29,7 +31,8 @@ def live_samples(cook: Cook, is_saturated: BoolArray, *, stuck_s: float, frozen_
     none of a sensor that has never moved. What the numbers do is said above.
     """
     t_ms, permille, air = cook.humidity_ms, cook.humidity_permille, cook.air_decidegrees
-    earlier = int(t_ms.searchsorted(t_ms[-1] - 1000.0 * frozen_s, "right")) - 1
+    # Among whole numbers a whole one is looked for: any other would make the whole column one of floats first.
+    earlier = int(t_ms.searchsorted(floor(t_ms[-1] - 1000.0 * frozen_s), "right")) - 1
     # Nearly always the newest reading differs from this one, and that is all there is to see.
     if earlier < 0 or permille[earlier] != permille[-1] or is_saturated[-1]:
         return t_ms.size

@@ -15,7 +15,7 @@ that is smaller than any.
 When sound and steam are further apart than their spreads allow, the sound decides as long as the microphone is usable.
 """
 
-from math import hypot, log, sqrt
+from math import ceil, hypot, log, sqrt
 from typing import NamedTuple
 
 import numpy as np
@@ -135,7 +135,7 @@ def _fused(
 
 def _is_of_bag(model: PopcornModel, cook: Cook, onset_s: float) -> bool:
     """Whether enough pops were heard before this onset of steam: a bag does not open before it pops."""
-    return int(cook.pops_ms.searchsorted(1000.0 * onset_s)) >= model.popped_when_open * cook.pops_ms.size
+    return int(cook.pops_ms.searchsorted(ceil(1000.0 * onset_s))) >= model.popped_when_open * cook.pops_ms.size
 
 
 def _at_latest(model: PopcornModel, by_steam: StopTime) -> StopTime:
