@@ -18,8 +18,9 @@ from service.calibration.numbers import calibration_numbers
 from service.calibration.pooling import Before, Pooled, fitted_on_grid, log_normal_grid, pool
 from service.calibration.rise import FLUSHES_S, LAGS_S
 from service.calibration.trace import CookTrace
+from service.forecast.bag_prior import bag_prior
 from service.forecast.fitted import typical_steam_clock
-from service.forecast.popcorn_model import bag_prior, popcorn_model
+from service.forecast.popcorn_model import popcorn_model
 from service.forecast.steam_clock import stop_by_steam
 from service.programs.programme import Programme
 from service.readings.setup import Fitted
@@ -102,5 +103,5 @@ def pooled_log_ratios(traces: Sequence[CookTrace], programme: Programme) -> tupl
 def usual_log_ratio(trace: CookTrace, programme: Programme, log_onset: float) -> float:
     """Logarithm of the ratio that the programme would use by itself for this bag (onset in s on the heating clock)."""
     model = popcorn_model(programme)
-    bag = bag_prior(model, trace.rated_w, trace.load_g)
+    bag = bag_prior(programme, model.grid, trace.rated_w, trace.load_g)
     return stop_by_steam(model, bag, log_onset, trace.log_gap).log_mean - log_onset

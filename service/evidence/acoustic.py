@@ -2,8 +2,8 @@
 
 Model. The pops are those of service.evidence.popping, listened to until the newest reading that the link has brought,
 because a silence that is only late is no silence. If so few pops since a certain one are next to impossible under the
-posterior at that one (a Poisson number, averaged over it), the microphone has failed there: what was heard until then
-stands, and nothing after it counts, not even the odd stray.
+posterior at that one (a Poisson number, averaged over it, with what is known of the opening of the bag), the microphone has
+failed there: what was heard until then stands, and nothing after it counts, not even the odd stray.
 
 Range. Silences and rates are in heating time: with the magnetron off nothing is expected.
 """
@@ -15,7 +15,7 @@ from typing import Literal, NamedTuple, TypeVar
 import numpy as np
 
 from service.evidence.dead_time import dead_time_from_pops
-from service.evidence.pop_grid import PopGrid
+from service.evidence.pop_grid import EdgeTable, PopGrid
 from service.evidence.popping import (
     WHOLE,
     Heard,
@@ -63,6 +63,25 @@ class AcousticNumbers:
     lately_reach: float
 
 
+class Opening(NamedTuple):
+    """What is known of the opening of the bag: a log-likelihood over x = ln(u / location), and ln u of its moment."""
+
+    log_likelihood: EdgeTable
+    log_u: float
+
+    def at(self, rows: slice) -> FloatArray:
+        """(m, C) for a run of locations and all columns."""
+        return self.log_likelihood.at(self.log_u, rows)
+
+
+class _Model(NamedTuple):
+    """What the pops are held against."""
+
+    grid: PopGrid
+    prior: PopPrior
+    opening: Opening | None
+
+
 class Acoustic(NamedTuple):
     """What was heard until `as_of`.
 
@@ -87,11 +106,18 @@ class Acoustic(NamedTuple):
 
 
 def acoustic_evidence(
-    cook: Cook, clock: HeatingClock, grid: PopGrid, prior: PopPrior, numbers: AcousticNumbers, least_pops: float = 0.0
+    cook: Cook,
+    clock: HeatingClock,
+    grid: PopGrid,
+    prior: PopPrior,
+    numbers: AcousticNumbers,
+    least_pops: float = 0.0,
+    opening: Opening | None = None,
 ) -> Acoustic:
     """Evidence of the pops of `cook`, which holds nothing later than the clock's `as_of_s`.
 
-    Fewer than `least_pops` are no popping, however close they come.
+    Fewer than `least_pops` are no popping, however close they come. What is known of the opening of the bag says, beside the
+    pops, how many are to be expected in a silence.
     """
     pops_s = cook.pops_ms / 1000.0
     last_s = float(pops_s[-1]) if pops_s.size else 0.0
@@ -106,7 +132,7 @@ def acoustic_evidence(
         pops_u_s = clock.full_power_s(pops_s)
         if _popping(pops_u_s, numbers):
             until_u_s = max(clock.full_power_s(until_s), float(pops_u_s[-1]))
-            status, likelihood = _heard(pops_u_s, clock, until_u_s, dead_time_s, (grid, prior), numbers)
+            status, likelihood = _heard(pops_u_s, clock, until_u_s, dead_time_s, _Model(grid, prior, opening), numbers)
     return Acoustic(
         status=status,
         pops=pops_s.size,
@@ -190,12 +216,12 @@ def _heard(
     clock: HeatingClock,
     until_u_s: float,
     dead_time_s: float,
-    model: tuple[PopGrid, PopPrior],
+    model: _Model,
     numbers: AcousticNumbers,
 ) -> tuple[Status, PopLikelihood]:
     memory = Memory(numbers.earlier_least_share, numbers.earlier_half_pops, numbers.lately_reach)
     heard = _counted(pops_u_s, clock, until_u_s, dead_time_s, memory)
-    run = hopeful_run(*model, heard)
+    run = hopeful_run(model.grid, model.prior, heard)
     last = _last_before_silence(pops_u_s, until_u_s, numbers)
     if last is not None:
         # Of a microphone that fails midway the whole half is all there is.
@@ -203,22 +229,21 @@ def _heard(
         frozen = _gone_deaf(before, heard, run, model, numbers.deaf_probability)
         if frozen is not None:
             return "suspect", frozen
-    return "usable", pop_likelihood(*model, heard, run)
+    return "usable", pop_likelihood(model.grid, model.prior, heard, run)
 
 
-def _gone_deaf(
-    before: Heard, heard: Heard, run: slice, model: tuple[PopGrid, PopPrior], limit: float
-) -> PopLikelihood | None:
+def _gone_deaf(before: Heard, heard: Heard, run: slice, model: _Model, limit: float) -> PopLikelihood | None:
     """The likelihood of what was heard before, if so few pops since are too improbable by it; otherwise None."""
-    nearby = pop_likelihood(*model, before, run)
-    log_weight = _log_weight(nearby, model[1])
+    grid, prior, _ = model
+    nearby = pop_likelihood(grid, prior, before, run)
+    log_weight = _log_weight(nearby, model)
     if log_weight[:: len(log_weight) - 1].max() >= _NEGLIGIBLE_LOG:
         # What was heard before leaves other locations possible, that the silence itself would rule out.
-        nearby = pop_likelihood(*model, before, hopeful_run(*model, before))
-        log_weight = _log_weight(nearby, model[1])
-    if _is_so_few_likely(nearby, log_weight, model[1], heard, limit):
+        nearby = pop_likelihood(grid, prior, before, hopeful_run(grid, prior, before))
+        log_weight = _log_weight(nearby, model)
+    if _is_so_few_likely(nearby, log_weight, prior, heard, limit):
         return None
-    return pop_likelihood(*model, before, hopeful_run(*model, before))
+    return pop_likelihood(grid, prior, before, hopeful_run(grid, prior, before))
 
 
 def _counted(pops_u_s: FloatArray, clock: HeatingClock, until_u_s: float, dead_time_s: float, memory: Memory) -> Heard:
@@ -250,9 +275,11 @@ def _last_before_silence(pops_u_s: FloatArray, until_u_s: float, numbers: Acoust
     return first + int(strange[(missing - _STRAY_LOG * since).argmax()])
 
 
-def _log_weight(likelihood: PopLikelihood, prior: PopPrior) -> FloatArray:
+def _log_weight(likelihood: PopLikelihood, model: _Model) -> FloatArray:
     """(m, C) logarithm of the posterior weight, 0 at the highest."""
-    log_weight = likelihood.log_likelihood + prior.log_weight[likelihood.rows]
+    log_weight = likelihood.log_likelihood + model.prior.log_weight[likelihood.rows]
+    if model.opening is not None:
+        log_weight += model.opening.at(likelihood.rows)
     log_weight -= log_weight.item(log_weight.argmax())
     return log_weight
 

@@ -43,8 +43,9 @@ _SHORTEST_S, _LEAST_LIVE = 0.2, 0.3
 _COARSE = 4
 # Locations further from the end of listening than the pop times reach are hopeless, but for a little clutter.
 _FARTHEST_BEFORE, _FARTHEST_AFTER = round(0.9 / STEP), round(1.2 / STEP)
-# Of pops that all count alike, and where the earlier ones count for less.
-_UNLIKELY, _UNLIKELY_LATELY = 30.0, 15.0
+# Of pops that all count alike, which tell of a microphone that has failed and are believed by a tenth; and where the earlier
+# ones count for less.
+_UNLIKELY, _UNLIKELY_LATELY = 80.0, 15.0
 
 
 class Memory(NamedTuple):

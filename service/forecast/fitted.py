@@ -24,7 +24,8 @@ from math import log, log2, sqrt
 from types import MappingProxyType
 
 from service.evidence.pop_grid import CLUTTER_SPAN
-from service.forecast.popcorn_model import bag_prior, popcorn_model
+from service.forecast.bag_prior import bag_prior
+from service.forecast.popcorn_model import popcorn_model
 from service.forecast.steam_clock import stop_by_steam
 from service.forecast.stop_time import StopTime
 from service.programs.programme import Programme
@@ -61,7 +62,7 @@ def typical_steam_clock(programme: Programme) -> tuple[float, StopTime]:
     """Logarithm of the onset of the programme's typical bag (s), and the stop that it foretells by itself."""
     number = programme.number
     model = popcorn_model(programme)
-    bag = bag_prior(model, number("typical_rated_w"), number("typical_load_g"))
+    bag = bag_prior(programme, model.grid, number("typical_rated_w"), number("typical_load_g"))
     log_onset = bag.log_location + number("spread_typical") * number("opening_score")
     return log_onset, stop_by_steam(model, bag, log_onset, log(number("gap_s")))
 

@@ -2,8 +2,9 @@
 
 Model. The densities of service.evidence.pop_times, stretched by a location, are the hypotheses. The pops weigh them by
 service.evidence.popping. The onset of steam weighs them too: a bag opens when about half of its kernels have popped,
-the normal score of that share being opening_score, give or take. Both sensors therefore speak of the same few unknowns,
-and their evidence is multiplied; each alone gives a stop time of its own, to be told and compared.
+the normal score of that share being opening_score, give or take. A bag whose steam a working sensor has not seen yet is,
+most likely, not that far. Both sensors therefore speak of the same few unknowns, and their evidence is multiplied; each
+alone gives a stop time of its own, to be told and compared.
 
 Each hypothesis implies a typical first silence (service.forecast.first_silence); the weighted set of those is the
 distribution of the stop time on the heating clock.
@@ -20,12 +21,13 @@ from typing import NamedTuple
 
 import numpy as np
 
-from service.evidence.acoustic import Acoustic, Status, acoustic_evidence
+from service.evidence.acoustic import Acoustic, Opening, Status, acoustic_evidence
 from service.evidence.moisture import Moisture, moisture_evidence
 from service.evidence.popping import PopLikelihood, PopPrior
+from service.forecast.bag_prior import BagPrior, bag_prior
 from service.forecast.first_silence import log_typical_stop
 from service.forecast.outlook import LedBy, Outlook
-from service.forecast.popcorn_model import BagPrior, PopcornModel, bag_prior, popcorn_model
+from service.forecast.popcorn_model import PopcornModel, popcorn_model
 from service.forecast.steam_clock import stop_by_steam
 from service.forecast.stop_time import StopTime, stops_and_means
 from service.programs.programme import Programme
@@ -41,8 +43,8 @@ class _Hypotheses(NamedTuple):
     """Grid points that carry weight.
 
     log_stop: (n,) logarithm of the typical first silence (s on the heating clock); weights: (k, n) by sound alone and, where
-    there is steam, by sound and steam; unheard: (n,) kernels that will still pop; share: (n,) share of the pops that is heard;
-    popped: (n,) share of all that will be heard that was heard so far.
+    the vapour says when the bag opened or that it has not, by both; unheard: (n,) kernels that will still pop; share: (n,) share
+    of the pops that is heard; popped: (n,) share of all that will be heard that was heard so far.
     """
 
     log_stop: FloatArray
@@ -58,18 +60,19 @@ def popcorn_outlook(programme: Programme, setup: Setup, cook: Cook, clock: Heati
     `reach_sd` is half the width of the wanted central interval, in standard deviations of a normal.
     """
     model = popcorn_model(programme)
-    bag = bag_prior(model, setup.rated_w, setup.load_g)
+    bag = bag_prior(programme, model.grid, setup.rated_w, setup.load_g)
     moisture = moisture_evidence(cook, model.moisture, clock.as_of_s)
     seen_s = None if moisture.steam is None else moisture.steam.onset_s
     is_of_bag = seen_s is not None and _is_of_bag(model, cook, seen_s)
     # A bag that opens has popped more than that: fewer are strays, or heard by a microphone that hears badly.
     least_pops = model.stop_least_pops if is_of_bag else 0.0
-    acoustic = acoustic_evidence(cook, clock, model.grid, bag.pops, model.acoustic, least_pops)
+    opening = _opening(model, is_of_bag, moisture, clock)
+    acoustic = acoustic_evidence(cook, clock, model.grid, bag.pops, model.acoustic, least_pops, opening)
     onset_s = seen_s if is_of_bag or acoustic.likelihood is None else None
     if acoustic.status == "waiting":
         status = _silent_status(acoustic, setup, clock, onset_s, model.deaf_after_steam_s)
         acoustic = acoustic._replace(status=status)
-    log_onset = None if onset_s is None else log(max(clock.full_power_s(onset_s), 1.0))
+    log_onset = None if onset_s is None else _log_u(clock, onset_s)
     log_gap = log((programme.number("gap_s") if setup.gap_s is None else setup.gap_s) * clock.on_level())
     by_steam = None if log_onset is None else stop_by_steam(model, bag, log_onset, log_gap)
     if acoustic.likelihood is None:
@@ -83,7 +86,8 @@ def popcorn_outlook(programme: Programme, setup: Setup, cook: Cook, clock: Heati
             disagree=False,
             inferred={"acoustic": {"kernels_left": None}},
         )
-    held = _hypotheses(model, bag, acoustic.likelihood, acoustic.status == "usable", log_onset, log_gap)
+    is_usable = acoustic.status == "usable"
+    held = _hypotheses(model, bag, acoustic.likelihood, is_usable, opening, log_gap)
     means_of = (held.share, held.popped, held.unheard, held.unheard * held.unheard)
     found = stops_and_means(held.log_stop, held.weights, means_of)
     by_sound, (*_, unheard, unheard_square) = found[0]
@@ -107,6 +111,21 @@ def popcorn_outlook(programme: Programme, setup: Setup, cook: Cook, clock: Heati
     )
 
 
+def _opening(model: PopcornModel, is_of_bag: bool, moisture: Moisture, clock: HeatingClock) -> Opening | None:
+    """What the vapour says of the opening of the bag: when it was, or until when it was not; None where it cannot tell."""
+    if moisture.steam is None:
+        return None
+    onset_s = moisture.steam.onset_s
+    if onset_s is not None:
+        return Opening(model.log_opening, _log_u(clock, onset_s)) if is_of_bag else None
+    shut_until_s = clock.as_of_s if moisture.lived_until_s is None else moisture.lived_until_s
+    return Opening(model.log_unopened, _log_u(clock, shut_until_s - model.unopened_lag_s))
+
+
+def _log_u(clock: HeatingClock, t_s: float) -> float:
+    return log(max(clock.full_power_s(t_s), 1.0))
+
+
 def _curve_least_pops(model: PopcornModel, moisture: Moisture) -> float:
     return model.curve_least_pops if moisture.status == "usable" else model.stop_least_pops
 
@@ -126,7 +145,7 @@ def _fused(
     model: PopcornModel, acoustic: Acoustic, by_sound: StopTime, by_steam: StopTime | None, by_both: StopTime
 ) -> tuple[StopTime, LedBy, bool]:
     if by_steam is None:
-        return by_sound, "sound", False
+        return by_both, "sound", False
     apart = abs(by_sound.log_mean - by_steam.log_mean)
     if apart <= model.disagreement_sd * hypot(by_sound.log_sd, by_steam.log_sd):
         return by_both, "both", False
@@ -148,14 +167,14 @@ def _hypotheses(
     bag: BagPrior,
     likelihood: PopLikelihood,
     is_usable: bool,
-    log_onset: float | None,
+    opening: Opening | None,
     log_gap: float,
 ) -> _Hypotheses:
     rows, prior = likelihood.rows, bag.pops
     log_sound = _log_sound(likelihood, prior, model.sound_trust if is_usable else model.suspect_trust, is_usable)
     matter, most_by_sound = _carrying(log_sound)
-    if log_onset is not None:
-        log_both = model.log_opening.at(log_onset, rows)
+    if opening is not None:
+        log_both = opening.at(rows)
         log_both += log_sound if is_usable else _log_sound(likelihood, prior, model.suspect_trust_with_steam, is_usable)
         matter_by_both, most_by_both = _carrying(log_both)
         matter |= matter_by_both
@@ -169,9 +188,9 @@ def _hypotheses(
     # Of a bag that pops late more is expected.
     log_share = bag.share.at(log_heard - bag.kernels_exponent * (cells.log_location - bag.log_location))
     log_stop = log_typical_stop(model.silence, cells.silence, log_heard - log_share, cells.log_location, log_gap)
-    weights = np.empty((1 if log_onset is None else 2, places.size))
+    weights = np.empty((1 if opening is None else 2, places.size))
     np.subtract(log_sound.take(places, mode="clip"), most_by_sound, out=weights[0])
-    if log_onset is not None:
+    if opening is not None:
         np.subtract(log_both.take(places, mode="clip"), most_by_both, out=weights[1])
     share = np.exp(log_share)
     unheard = in_all * (1.0 - cdf) / share

@@ -15,8 +15,9 @@ from math import floor
 
 import numpy as np
 
+from service.forecast.bag_prior import BagPrior, log_location_weight
 from service.forecast.first_silence import SilenceTable, log_typical_stop
-from service.forecast.popcorn_model import BagPrior, Openings, PopcornModel, log_location_weight
+from service.forecast.popcorn_model import Openings, PopcornModel
 from service.forecast.stop_time import StopTime, stop_times
 
 _APART = 0.02

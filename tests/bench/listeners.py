@@ -15,8 +15,9 @@ import numpy as np
 from scipy import optimize, special
 
 from service.evidence.pop_grid import CLUTTER_SPAN
+from service.forecast.bag_prior import bag_prior
 from service.forecast.first_silence import first_cells, log_typical_stop
-from service.forecast.popcorn_model import bag_prior, popcorn_model
+from service.forecast.popcorn_model import popcorn_model
 from tests.cooks import POPCORN, FloatArray
 
 FEWEST = 25
@@ -24,7 +25,7 @@ _PARTICLES = 1000
 # These, and the thresholds below, did best of some dozens on three cooks of each kind from seed 9000.
 _BIN_S, _SLOW = 0.5, 3.0
 _MODEL = popcorn_model(POPCORN)
-_BAG = bag_prior(_MODEL, None, None)
+_BAG = bag_prior(_MODEL.programme, _MODEL.grid, None, None)
 _LOG_SPREAD, _SPREAD_LOG_SD = log(POPCORN.number("spread_typical")), POPCORN.number("spread_log_sd")
 _LOG_CLUTTER, _CLUTTER_LOG_SD = log(0.02), 1.5
 _OPENING, _OPENING_SD = POPCORN.number("opening_score"), POPCORN.number("opening_score_sd")

@@ -16,8 +16,9 @@ from schemas.answer import answer_of
 from schemas.request import DecisionRequestSchema
 from service.evidence.acoustic import acoustic_evidence
 from service.evidence.moisture import moisture_evidence
+from service.forecast.bag_prior import bag_prior
 from service.forecast.popcorn import popcorn_outlook
-from service.forecast.popcorn_model import bag_prior, popcorn_model
+from service.forecast.popcorn_model import popcorn_model
 from service.programs.heating import heating_clock
 from service.readings.cook import Cook
 from service.readings.heating import HeatingClock
@@ -35,7 +36,7 @@ from tests.cooks import NOTHING_SAID, POPCORN
 _LIMIT = 200_000
 _SCHEMA, _TOKENS = DecisionRequestSchema(), Tokens((KEY,), purpose="cook state", longest=10**6)
 _MODEL = popcorn_model(POPCORN)
-_PRIOR = bag_prior(_MODEL, None, None).pops
+_PRIOR = bag_prior(_MODEL.programme, _MODEL.grid, None, None).pops
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

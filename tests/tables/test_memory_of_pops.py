@@ -6,11 +6,12 @@ import pytest
 from service.evidence.pop_grid import CLUTTER_SPAN, LOG_FIRST, LOG_LOWEST
 from service.evidence.pop_times import BINS, LOWEST, STEP
 from service.evidence.popping import WHOLE, Memory, heard_pops, pop_likelihood
-from service.forecast.popcorn_model import bag_prior, popcorn_model
+from service.forecast.bag_prior import bag_prior
+from service.forecast.popcorn_model import popcorn_model
 from tests.cooks import POPCORN, FloatArray, drawn_pops_s
 
 MODEL = popcorn_model(POPCORN)
-PRIOR = bag_prior(MODEL, None, None).pops
+PRIOR = bag_prior(MODEL.programme, MODEL.grid, None, None).pops
 LATELY = Memory(least_share=0.15, half_pops=10.0, reach=0.15)
 UNTIL_S = 130.0
 ROWS = slice(60, 100, 1)

@@ -129,13 +129,35 @@ def test_sound_is_followed_when_steam_came_far_too_early(opened_s: float) -> Non
     found = outlook(cook, 118.0)
     assert found.disagree
     assert found.led_by == "sound"
-    alone = outlook(SOUND.merged(Cook.of(humidity=steaming_rows(200.0, released_s=900.0))), 118.0)
+    alone = outlook(SOUND, 118.0)
     assert found.stop is not None
     assert alone.stop is not None
     assert found.stop.at_sd(0.0) == pytest.approx(alone.stop.at_sd(0.0), abs=0.5)
     decision = ask(cook, 118.0)
     assert decision.decision == "warn"
     assert "sensors-disagree" in [reason.rule for reason in decision.reasons]
+
+
+UNSEEN = Cook.of(humidity=steaming_rows(200.0, released_s=900.0))
+
+
+def test_half_a_curve_foretells_a_later_end_while_a_working_sensor_has_seen_no_steam() -> None:
+    """Until so late that no bag would still be shut: then it is the steam that passes the sensor by."""
+    deaf = SOUND.until(84_000)
+    found = [outlook(cook, at_s) for cook in (deaf, deaf.merged(UNSEEN)) for at_s in (96.0, 112.0)]
+    assert {one.acoustic.status for one in found} == {"suspect"}
+    without, _, unseen, longer = (one.stop.at_sd(0.0) for one in found if one.stop is not None)
+    assert longer > unseen + 5.0
+    assert longer > without + 5.0
+
+
+def test_a_sensor_that_never_sees_the_steam_moves_no_stop_of_a_microphone_that_hears() -> None:
+    moments_s = [132.0, 136.0, 140.0]
+    both, sound = ([outlook(cook, at_s).stop for at_s in moments_s] for cook in (SOUND.merged(UNSEEN), SOUND))
+    for stop, without in zip(both, sound, strict=True):
+        assert stop is not None
+        assert without is not None
+        assert stop.at_sd(0.0) == pytest.approx(without.at_sd(0.0), abs=0.1)
 
 
 def test_sensors_that_agree_are_not_said_to_disagree() -> None:
