@@ -44,6 +44,16 @@ class MoistureSchema(Schema):
     growth = Told("number", "of food: logarithm of the vapour later over earlier after the rise began", nullable=True)
     released_g_s_m3 = Told("number", "of food: integral of the vapour that was let out (g s/m3)", nullable=True)
     vigour = Told("number", "of food: the vapour lately over the most so far", nullable=True)
+    evenness = Told(
+        "number",
+        "of food: logarithm of the rise of the vapour over what it would be, had it always been at its steepest",
+        nullable=True,
+    )
+    steepness = Told(
+        "number",
+        "of food: logarithm of the steepest slope of the vapour times the time to steam, in g/m3",
+        nullable=True,
+    )
     load_g = fields.Nested(
         EstimateSchema, allow_none=True, metadata={"description": "of food: the masses that would have steamed so (g)"}
     )

@@ -1,9 +1,9 @@
 """What the humidity sensor says of food: whether it is to be believed, when the food began to steam, and how the steam grew.
 
-Model. Vapour density (service.evidence.vapour), the onset of steam (service.evidence.first_steam) and its growth
-(service.evidence.steam_growth). A pause, in which the door may stand open, and the seconds after it are left out; the gaps of
-an oven that switches in a rhythm are no pauses. A sensor that never moves is stuck, one that is saturated from the beginning
-cannot show a rise; both are suspect.
+Model. Vapour density (service.evidence.vapour), the onset of steam (service.evidence.first_steam), its growth
+(service.evidence.steam_growth) and how suddenly it came (service.evidence.sudden_steam). A pause, in which the door may stand
+open, and the seconds after it are left out; the gaps of an oven that switches in a rhythm are no pauses. A sensor that never
+moves is stuck, one that is saturated from the beginning cannot show a rise; both are suspect.
 
 Range. As of those modules; nothing is said before there is a baseline.
 """
@@ -15,6 +15,7 @@ import numpy as np
 from service.evidence.first_steam import FirstSteamNumbers, Samples, first_steam, level_before_g_m3
 from service.evidence.moisture import NOTHING, Moisture, Status, is_saturated_all_along
 from service.evidence.steam_growth import GrowthNumbers, SteamGrowth, steam_growth
+from service.evidence.sudden_steam import SuddenSteam, sudden_steam
 from service.evidence.vapour import vapour_g_m3
 from service.readings.cook import NO_AIR, Cook
 from service.readings.heating import HeatingClock
@@ -42,16 +43,18 @@ class FoodMoisture:
     Attributes:
         moisture: its status, the newest vapour, and the onset of steam.
         growth: how the steam grew; None before it came.
+        sudden: how suddenly it came; None where that cannot be said.
     """
 
     moisture: Moisture
     growth: SteamGrowth | None
+    sudden: SuddenSteam | None
 
 
 def food_moisture(cook: Cook, clock: HeatingClock, numbers: FoodMoistureNumbers) -> FoodMoisture:
     """Evidence of the humidity readings of `cook`, which holds nothing later than the clock's `as_of_s`."""
     if not cook.humidity_ms.size:
-        return FoodMoisture(moisture=NOTHING, growth=None)
+        return FoodMoisture(moisture=NOTHING, growth=None, sudden=None)
     vapour = vapour_g_m3(cook.humidity_permille, cook.air_decidegrees, assumed_air_c=numbers.assumed_air_c)
     t_s = cook.humidity_ms / 1000.0
     samples = Samples(
@@ -64,16 +67,18 @@ def food_moisture(cook: Cook, clock: HeatingClock, numbers: FoodMoistureNumbers)
     failed = _is_stuck(cook, numbers.stuck_s) or is_saturated_all_along(t_s, vapour.is_saturated, numbers.quiet_s)
     steam = None if failed else first_steam(samples, numbers.first)
     status: Status = "suspect" if failed else "waiting" if steam is None else "usable"
-    growth = None
+    growth = sudden = None
     if steam is not None and steam.onset_s is not None and steam.alarm_s is not None:
-        growth = _growth(samples, clock, steam.onset_s, steam.alarm_s, numbers)
+        level_g_m3 = level_before_g_m3(samples, steam.alarm_s)
+        growth = _growth(samples, clock, steam.onset_s, level_g_m3, numbers)
+        sudden = _sudden(samples, vapour.is_saturated, clock, steam.onset_s, level_g_m3, numbers)
     moisture = Moisture(
         status=status,
         vapour_g_m3=float(vapour.density_g_m3[-1]),
         saturated=bool(vapour.is_saturated[-1]),
         steam=steam,
     )
-    return FoodMoisture(moisture=moisture, growth=growth)
+    return FoodMoisture(moisture=moisture, growth=growth, sudden=sudden)
 
 
 def _is_stuck(cook: Cook, stuck_s: float) -> bool:
@@ -95,7 +100,7 @@ def _is_calm(t_s: FloatArray, clock: HeatingClock) -> BoolArray:
 
 
 def _growth(
-    samples: Samples, clock: HeatingClock, onset_s: float, alarm_s: float, numbers: FoodMoistureNumbers
+    samples: Samples, clock: HeatingClock, onset_s: float, level_g_m3: float, numbers: FoodMoistureNumbers
 ) -> SteamGrowth | None:
     """Growth since the rise was seen to begin, which is the transport delay after the onset."""
     seen_s = onset_s + numbers.first.sensor_delay_s + numbers.first.first_growth_s
@@ -107,5 +112,30 @@ def _growth(
     began_u_s = clock.full_power_s(seen_s)
     disturbed = ~samples.is_calm[first:]
     ran_through = float(u_s[int(disturbed.argmax())] if disturbed.any() else u_s[-1]) - began_u_s
-    excess = samples.vapour_g_m3[first:] - level_before_g_m3(samples, alarm_s)
+    excess = samples.vapour_g_m3[first:] - level_g_m3
     return steam_growth(u_s - began_u_s, excess, ran_through_u_s=ran_through, numbers=numbers.growth)
+
+
+def _sudden(
+    samples: Samples,
+    is_saturated: BoolArray,
+    clock: HeatingClock,
+    onset_s: float,
+    level_g_m3: float,
+    numbers: FoodMoistureNumbers,
+) -> SuddenSteam | None:
+    """How suddenly the steam came, where the food was heated evenly since and the sensor could show it."""
+    seen_s = onset_s + numbers.first.sensor_delay_s
+    first = int(samples.t_s.searchsorted(seen_s))
+    if not samples.is_calm[first:].all() or is_saturated[first:].any() or not _is_even(clock, onset_s):
+        return None
+    return sudden_steam(
+        clock.full_power_s(samples.t_s[first:]) - clock.full_power_s(seen_s),
+        samples.vapour_g_m3[first:] - level_g_m3,
+        steams_u_s=max(clock.full_power_s(onset_s), 1.0),
+    )
+
+
+def _is_even(clock: HeatingClock, since_s: float) -> bool:
+    """Whether the level of power has stayed what it was."""
+    return clock.is_plain or all(set_s <= since_s for set_s in clock.set_s)

@@ -1,4 +1,4 @@
-"""Which meal this is, from when it steamed, how the steam grew, and what is known of the oven and the load.
+"""Which meal this is, from when it steamed, how suddenly the steam came, and what is known of the oven and the load.
 
 Model. Three families of food, each with its own specific heat and its own flow of heat into the core: solid food, solid food
 whose core is slow (a thick piece, a gap between two, a cold spot), and liquids, which mix. Mass m, power P and flow G are
@@ -8,7 +8,9 @@ log-normal, with the spreads of what is not known; P is the rating times the sha
     ln G - ln P = its flow over its power,      ln m - ln P = ln(time to steam) - ln(its heat)
 
 so that its weight in a family is a normal density of two numbers, worked out in closed form; the mass that goes with it is the
-mean of m, given both. A growth of steam that falls off early speaks for a liquid; no growth speaks much against one.
+mean of m, given both. Steam that came all at once speaks for a liquid (service.evidence.sudden_steam), and steam that comes
+evenly a little against one, since a slow sensor makes all steam come so: each way of coming has a density of its own, normal in
+both of its numbers, and either family has its share of either way.
 
 Range. As of service.forecast.meals; loads of 50 g to 3 kg.
 """
@@ -21,11 +23,11 @@ import numpy as np
 
 from service.evidence.food_heat import specific_heat_j_g_k
 from service.evidence.heat_balance import absorbed_share
+from service.evidence.sudden_steam import SuddenSteam
 from service.forecast.meals import Meals
 from service.units import FloatArray
 
 _WARM_C = 50.0
-_GROWTH_SAYS_LITTLE = 0.3
 _LEAST_PRIOR = 1e-9
 
 
@@ -58,20 +60,28 @@ class PriorNumbers:
     liquid_fat_share: float
     liquid_flow_w_k: float
     liquid_flow_log_sd: float
-    solid_growth: float
-    solid_growth_sd: float
-    liquid_growth: float
-    liquid_growth_sd: float
+    even_evenness: float
+    even_evenness_sd: float
+    even_steepness: float
+    even_steepness_sd: float
+    sudden_evenness: float
+    sudden_evenness_sd: float
+    sudden_steepness: float
+    sudden_steepness_sd: float
+    solid_sudden_share: float
+    liquid_sudden_share: float
+    strange_density: float
 
 
 class _Family(NamedTuple):
-    """One family of food: prior weight, specific heat, flow at the typical load and its log sd, and the growth's density."""
+    """One family of food: prior weight, specific heat, flow at the typical load and its log sd, and how well it accounts for
+    the way in which the steam came."""
 
     weight: float
     heat_j_g_k: float
     flow_w_k: float
     flow_log_sd: float
-    growth_density: float
+    steam_density: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,13 +91,13 @@ class Steamed:
     Attributes:
         onset_u_s: when it began, on the heating clock.
         level: mean power level until then, pauses included.
-        growth: as service.evidence.steam_growth tells it, None where it does not.
+        sudden: as service.evidence.sudden_steam tells it, None where it does not.
         rated_w, load_g: None where not told.
     """
 
     onset_u_s: float
     level: float
-    growth: float | None
+    sudden: SuddenSteam | None
     rated_w: float | None
     load_g: float | None
 
@@ -126,7 +136,7 @@ def meal_posterior(meals: Meals, prior: PriorNumbers, seen: Steamed) -> MealPost
     flow_cov = prior.flow_exponent * known.load_var + known.power_var
     both_var = known.load_var + known.power_var + known.onset_var
     log_weights, log_loads = [], []
-    for family in _families(prior, seen.growth):
+    for family in _families(prior, seen.sudden):
         flow_off = meals.log_conduction - (log(family.flow_w_k) + load_flow - known.log_power - log_level)
         heat_off = log_onset - log(family.heat_j_g_k) - known.log_load + known.log_power - meals.log_heat_k
         flow_var = family.flow_log_sd**2 + prior.flow_exponent**2 * known.load_var + known.power_var
@@ -135,7 +145,7 @@ def meal_posterior(meals: Meals, prior: PriorNumbers, seen: Steamed) -> MealPost
         to_flow = (both_var * flow_off - flow_cov * heat_off) / det
         to_heat = (flow_var * heat_off - flow_cov * flow_off) / det
         log_weights.append(
-            -0.5 * (flow_off * to_flow + heat_off * to_heat) + log(family.weight * family.growth_density / sqrt(det))
+            -0.5 * (flow_off * to_flow + heat_off * to_heat) + log(family.weight * family.steam_density / sqrt(det))
         )
         log_loads.append(known.log_load + known.load_var * (prior.flow_exponent * to_flow + to_heat))
     log_weight = np.array(log_weights)
@@ -166,32 +176,41 @@ def _known(prior: PriorNumbers, seen: Steamed) -> _Known:
     )
 
 
-def _families(prior: PriorNumbers, growth: float | None) -> tuple[_Family, _Family, _Family]:
+def _families(prior: PriorNumbers, sudden: SuddenSteam | None) -> tuple[_Family, _Family, _Family]:
     """Solid food, solid food with a slow core, and liquids. Raises ValueError when the last two are more than all."""
     solid = specific_heat_j_g_k(prior.solid_water_share, prior.solid_protein_share, prior.solid_fat_share, _WARM_C)
     liquid = specific_heat_j_g_k(prior.liquid_water_share, prior.liquid_protein_share, prior.liquid_fat_share, _WARM_C)
-    solid_grows, liquid_grows = _growth_densities(prior, growth)
+    as_solid, as_liquid = _steam_densities(prior, sudden)
     solid_prior = 1.0 - prior.slow_prior - prior.liquid_prior
     if solid_prior < 0.0:
         raise ValueError(
             f"slow_prior and liquid_prior are more than one together: {prior.slow_prior} and {prior.liquid_prior}"
         )
     return (
-        _Family(max(solid_prior, _LEAST_PRIOR), solid, prior.solid_flow_w_k, prior.solid_flow_log_sd, solid_grows),
-        _Family(max(prior.slow_prior, _LEAST_PRIOR), solid, prior.slow_flow_w_k, prior.slow_flow_log_sd, solid_grows),
+        _Family(max(solid_prior, _LEAST_PRIOR), solid, prior.solid_flow_w_k, prior.solid_flow_log_sd, as_solid),
+        _Family(max(prior.slow_prior, _LEAST_PRIOR), solid, prior.slow_flow_w_k, prior.slow_flow_log_sd, as_solid),
         _Family(
-            max(prior.liquid_prior, _LEAST_PRIOR), liquid, prior.liquid_flow_w_k, prior.liquid_flow_log_sd, liquid_grows
+            max(prior.liquid_prior, _LEAST_PRIOR), liquid, prior.liquid_flow_w_k, prior.liquid_flow_log_sd, as_liquid
         ),
     )
 
 
-def _growth_densities(prior: PriorNumbers, growth: float | None) -> tuple[float, float]:
-    """How well solid and liquid food account for a growth; half of all liquids steam like solids."""
-    if growth is None:
+def _steam_densities(prior: PriorNumbers, sudden: SuddenSteam | None) -> tuple[float, float]:
+    """How well solid and liquid food account for the way in which the steam came."""
+    if sudden is None:
         return 1.0, 1.0
-    as_solid = _normal_density(growth, prior.solid_growth, prior.solid_growth_sd)
-    as_liquid = (as_solid + _normal_density(growth, prior.liquid_growth, prior.liquid_growth_sd)) / 2.0
-    return max(as_solid, _GROWTH_SAYS_LITTLE), max(as_liquid, _GROWTH_SAYS_LITTLE)
+    evenly = _normal_density(sudden.evenness, prior.even_evenness, prior.even_evenness_sd) * _normal_density(
+        sudden.steepness, prior.even_steepness, prior.even_steepness_sd
+    )
+    at_once = _normal_density(sudden.evenness, prior.sudden_evenness, prior.sudden_evenness_sd) * _normal_density(
+        sudden.steepness, prior.sudden_steepness, prior.sudden_steepness_sd
+    )
+    # What neither way of coming accounts for, as the vapour of something else, says nothing.
+    as_solid, as_liquid = (
+        evenly + share * (at_once - evenly) + prior.strange_density
+        for share in (prior.solid_sudden_share, prior.liquid_sudden_share)
+    )
+    return as_solid, as_liquid
 
 
 def _normal_density(value: float, mean: float, sd: float) -> float:

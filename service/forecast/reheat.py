@@ -1,9 +1,9 @@
 """When food that is led by its steam alone is done: the meals that could have steamed so, and when their cores are hot.
 
-Model. Steam begins when the edge of the food boils, its core being colder. Which meals fit the time to steam, the growth of the
-steam and what is known of oven and load is told by service.forecast.meal_posterior; each of them has a ratio of the time at
-which its core is hot enough to the time to steam. The stop is where so many of them, by weight, are hot as the programme wants
-to be confident. What water boils at follows the height of the site.
+Model. Steam begins when the edge of the food boils, its core being colder. Which meals fit the time to steam, the way in which
+the steam came and what is known of oven and load is told by service.forecast.meal_posterior; each of them has a ratio of the
+time at which its core is hot enough to the time to steam. The stop is where so many of them, by weight, are hot as the
+programme wants to be confident. What water boils at follows the height of the site.
 
 A programme whose cook ends at the first moisture needs none of this: its stop is the onset.
 
@@ -21,6 +21,7 @@ from service.evidence.first_steam import FirstSteamNumbers, decision_value
 from service.evidence.food_moisture import FoodMoistureNumbers, food_moisture
 from service.evidence.heat_balance import absorbed_share
 from service.evidence.steam_growth import GrowthNumbers, SteamGrowth
+from service.evidence.sudden_steam import SuddenSteam
 from service.forecast.meal_posterior import MealPosterior, PriorNumbers, Steamed, meal_posterior
 from service.forecast.meals import Meals, meals_of
 from service.forecast.outlook import Food, Outlook
@@ -64,7 +65,7 @@ def reheat_outlook(programme: Programme, setup: Setup, cook: Cook, clock: Heatin
         steamed = Steamed(
             onset_u_s=onset_u_s,
             level=min(max(onset_u_s / max(steam.onset_s, 1.0), 0.05), 1.0),
-            growth=None if seen.growth is None else seen.growth.growth,
+            sudden=seen.sudden,
             rated_w=setup.rated_w,
             load_g=setup.load_g,
         )
@@ -79,7 +80,7 @@ def reheat_outlook(programme: Programme, setup: Setup, cook: Cook, clock: Heatin
         disagree=False,
         inferred={
             "acoustic": NOT_LISTENED_FOR,
-            "moisture": _told_growth(seen.growth) | inferred,
+            "moisture": _told_growth(seen.growth) | _told_sudden(seen.sudden) | inferred,
             "heating": {"heat_in_kj": _heat_in_kj(programme, setup, clock)},
         },
         food=Food(
@@ -170,6 +171,10 @@ def _told_growth(growth: SteamGrowth | None) -> Inferred:
     if growth is None:
         return dict.fromkeys(("growth", "released_g_s_m3", "vigour"))
     return {"growth": growth.growth, "released_g_s_m3": growth.released_g_s_m3, "vigour": growth.vigour}
+
+
+def _told_sudden(sudden: SuddenSteam | None) -> Inferred:
+    return dict.fromkeys(SuddenSteam._fields) if sudden is None else dict(sudden._asdict())
 
 
 @lru_cache(maxsize=32)

@@ -25,6 +25,7 @@ SOME = {
     "paused": lambda: meal(260.0, steams_s=120.0, power=[(0.0, 1.0), (60.0, 0.0), (75.0, 1.0)]),
     "pulsed": lambda: meal(300.0, steams_s=160.0, power=[(10.0 * k, float(k % 2 == 0)) for k in range(30)]),
     "noisy kitchen": lambda: meal(260.0, steams_s=110.0, pops_s=tuple(np.linspace(5.0, 240.0, 200).tolist())),
+    "soup": lambda: Cook.of(humidity=steaming_meal(260.0, steams_s=110.0, grows_s=7.0).tolist()),
     "no steam": lambda: meal(300.0, steams_s=900.0),
     "no sensor": lambda: EMPTY,
 }
@@ -113,10 +114,11 @@ def test_without_steam_nothing_is_ever_said_to_be_done(name: str, programme: str
 
 
 @settings(max_examples=10, deadline=None)
-@given(st.floats(40.0, 250.0), st.floats(74.0, 95.0), st.floats(0.0, 10.0))
-@example(195.5, 79.625, 0.125)
-def test_a_hotter_core_is_never_reached_sooner(steams_s: float, core_c: float, more_k: float) -> None:
-    cook = meal(steams_s + 40.0, steams_s=steams_s)
+@given(st.floats(40.0, 250.0), st.floats(74.0, 95.0), st.floats(0.0, 10.0), st.floats(3.0, 30.0))
+@example(195.5, 79.625, 0.125, 18.0)
+@example(110.0, 74.0, 10.0, 7.0)
+def test_a_hotter_core_is_never_reached_sooner(steams_s: float, core_c: float, more_k: float, grows_s: float) -> None:
+    cook = Cook.of(humidity=steaming_meal(steams_s + 40.0, steams_s=steams_s, grows_s=grows_s).tolist())
     cooler, hotter = (
         asked_of(cook, steams_s + 40.0, Setup(safe_core_c=min(one, 98.0))).remaining
         for one in (core_c, core_c + more_k)

@@ -5,6 +5,7 @@ from math import log
 import numpy as np
 import pytest
 
+from service.evidence.sudden_steam import SuddenSteam
 from service.forecast.meal_posterior import MealPosterior, PriorNumbers, Steamed, meal_posterior
 from service.forecast.meals import MealNumbers, Meals, meals_of
 from service.programs.programme import Programme
@@ -18,8 +19,8 @@ MEALS = meals_of(REHEAT, AT_SEA, 74.0)
 
 
 def posterior(onset_s: float = 110.0, *, rated_w: float | None = None, load_g: float | None = None,
-              growth: float | None = None, level: float = 1.0) -> MealPosterior:  # fmt: skip
-    seen = Steamed(onset_u_s=onset_s, level=level, growth=growth, rated_w=rated_w, load_g=load_g)
+              sudden: SuddenSteam | None = None, level: float = 1.0) -> MealPosterior:  # fmt: skip
+    seen = Steamed(onset_u_s=onset_s, level=level, sudden=sudden, rated_w=rated_w, load_g=load_g)
     return meal_posterior(MEALS, PRIOR, seen)
 
 
@@ -66,15 +67,20 @@ def test_a_weak_oven_gives_heat_more_time_to_reach_the_core() -> None:
     assert ratio(posterior(level=0.5)) < ratio(posterior())
 
 
-def test_steam_that_stops_growing_early_speaks_for_a_liquid_and_so_for_an_earlier_end() -> None:
-    flat, growing = posterior(growth=0.4), posterior(growth=PRIOR.solid_growth)
-    assert flat.liquid_share > posterior().liquid_share > growing.liquid_share
-    assert ratio(flat) < ratio(growing)
+def test_steam_that_comes_at_once_speaks_for_a_liquid_and_so_for_an_earlier_end() -> None:
+    at_once = posterior(sudden=SuddenSteam(PRIOR.sudden_evenness, PRIOR.sudden_steepness))
+    evenly = posterior(sudden=SuddenSteam(PRIOR.even_evenness, PRIOR.even_steepness))
+    assert at_once.liquid_share > 0.85 > posterior().liquid_share > evenly.liquid_share
+    assert ratio(at_once) < 1.0 < ratio(evenly)
 
 
-def test_no_growth_rules_either_kind_out() -> None:
-    for growth in (-3.0, 0.0, 1.0, 5.0):
-        assert 0.01 < posterior(growth=growth).liquid_share < 0.8
+@pytest.mark.parametrize("evenness", [-5.0, -2.0, -1.0, -0.4, 0.0, 3.0])
+@pytest.mark.parametrize("steepness", [-2.0, 2.0, 4.0, 5.0, 9.0])
+def test_no_steam_rules_either_kind_out_and_steam_like_none_says_nothing(evenness: float, steepness: float) -> None:
+    found = posterior(sudden=SuddenSteam(evenness, steepness)).liquid_share
+    assert 0.01 < found < 0.97
+    if max(abs(evenness), abs(steepness)) > 4.5 and evenness in {-5.0, 3.0}:
+        assert found == pytest.approx(posterior().liquid_share, abs=0.01)
 
 
 def test_a_hotter_core_takes_longer_and_a_high_site_boils_sooner() -> None:
@@ -115,7 +121,7 @@ def test_pauses_do_not_shorten_the_heating() -> None:
 
 def test_shares_that_are_more_than_all_are_refused() -> None:
     wrong = PriorNumbers(**{**{name: getattr(PRIOR, name) for name in PRIOR.__slots__}, "slow_prior": 0.99})
-    seen = Steamed(onset_u_s=100.0, level=1.0, growth=None, rated_w=None, load_g=None)
+    seen = Steamed(onset_u_s=100.0, level=1.0, sudden=None, rated_w=None, load_g=None)
     with pytest.raises(ValueError, match="more than one together"):
         meal_posterior(MEALS, wrong, seen)
 
