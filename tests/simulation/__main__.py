@@ -14,8 +14,8 @@ from tests.simulation.table import table
 LINKS = {"clean": (False,), "network": (True,), "both": (False, True)}
 SETUPS = {"link": None, "said": True, "unsaid": False}
 KINDS_OF = {
-    "popcorn": (list(popcorn_kinds.KINDS), list(popcorn_kinds.EXTRA_KINDS)),
-    "reheat": (list(reheat_kinds.KINDS), list(reheat_kinds.EXTRA_KINDS)),
+    "popcorn": (list(popcorn_kinds.KINDS), list(popcorn_kinds.EXTRA_KINDS), list(popcorn_kinds.HARSH_KINDS)),
+    "reheat": (list(reheat_kinds.KINDS), list(reheat_kinds.EXTRA_KINDS), []),
 }
 
 
@@ -80,10 +80,10 @@ def _asked() -> Namespace:
 
 def _kinds(parser: ArgumentParser, asked: Namespace) -> list[str]:
     """The kinds asked for; ends the run where the programme has no such kind."""
-    usual, extra = KINDS_OF[asked.program]
-    every = [*usual, *extra]
+    usual, extra, harsh = KINDS_OF[asked.program]
+    every = [*usual, *extra, *harsh]
     if asked.kinds is None:
-        return {"usual": usual, "extra": extra, "all": every}[asked.which]
+        return {"usual": usual, "extra": extra, "harsh": harsh, "all": every}[asked.which]
     if unknown := sorted(set(asked.kinds) - set(every)):
         parser.error(f"no kind of {asked.program}: {', '.join(unknown)}; there are {', '.join(every)}")
     return list(asked.kinds)
@@ -93,6 +93,9 @@ def _add_choices(parser: ArgumentParser) -> None:
     kinds = parser.add_mutually_exclusive_group()
     kinds.add_argument("--kinds", nargs="+", metavar="KIND", help="only these kinds")
     kinds.add_argument("--extra", action="store_const", dest="which", const="extra", help="the extra kinds")
+    kinds.add_argument(
+        "--harsh", action="store_const", dest="which", const="harsh", help="what hubs and odd corn do to sound and time"
+    )
     kinds.add_argument("--all-kinds", action="store_const", dest="which", const="all", help="every kind")
     parser.set_defaults(which="usual")
     links = parser.add_mutually_exclusive_group()

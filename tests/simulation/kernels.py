@@ -29,6 +29,9 @@ class Corn:
     hull_kpa: float
     hull_scatter: float
     cracked_share: float
+    slow_share: float
+    slow_coupling: float
+    slow_apart: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -75,10 +78,18 @@ def drawn_kernels(corn: Corn, rng: np.random.Generator) -> Kernels:
     return Kernels(
         mass_g=mass_g,
         water_g=mass_g * moisture,
-        coupling=coupling * (moisture / corn.moisture_share) ** 0.2,
+        coupling=coupling * (moisture / corn.moisture_share) ** 0.2 * _of_slow_ones(corn, count, rng),
         water_activity=1.0 - np.exp(-20.0 * moisture),
         hull_kpa=corn.hull_kpa,
         hull_scale=float(hull_scale),
         bears_kpa=corn.hull_kpa * np.maximum(0.3, 1.0 + rng.logistic(0.0, hull_scale, count)),
         whole=rng.random(count) >= corn.cracked_share,
     )
+
+
+def _of_slow_ones(corn: Corn, count: int, rng: np.random.Generator) -> FloatArray:
+    """Factor on the coupling: of a share of the kernels it is lower, all alike (`slow_apart` 0) or spread up to one (1)."""
+    (drawn,) = rng.spawn(1)
+    is_slow, apart = drawn.random((2, count))
+    lower = corn.slow_coupling + corn.slow_apart * (1.0 - corn.slow_coupling) * apart
+    return np.where(is_slow < corn.slow_share, lower, 1.0)

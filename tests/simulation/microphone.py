@@ -1,15 +1,19 @@
 """The microphone: what is heard of the pops, and what is heard besides.
 
 Pops are missed at random, more so as flakes muffle the bag or as the gain fades; clicks of other things come at a low
-rate, in bursts before the popping, or as an echo of a loud pop. The counter is blind for a dead time after each sound:
+rate, in bursts before the popping, when the magnetron is switched, steadily from some moment on, in bursts at the end, or as
+an echo of a loud pop. The counter is blind for a dead time after each sound:
 from those it counts (non-paralysable), or from every sound, counted or not (paralysable).
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from tests.simulation.kernels import FloatArray
+
+GAIN_OVER_S = 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,13 +30,31 @@ class Microphone:
     paralysable: float
     dies_at_share: float
     timing: float
+    rattle_per_s: float
+    rattle_at_share: float
+    rattle_jitter: float
+    switch_click_share: float
+    late_bursts: float
+    gain_cut_per_s: float
+    deaf_at_share: float
+    deaf_s: float
+    stamp_s: float
 
 
-def heard_s(microphone: Microphone, popped_s: FloatArray, until_s: float, rng: np.random.Generator) -> FloatArray:
+def heard_s(
+    microphone: Microphone,
+    popped_s: FloatArray,
+    until_s: float,
+    rng: np.random.Generator,
+    switched_s: Sequence[float] = (),
+) -> FloatArray:
     """Times of the pops that the counter reports until `until_s`, sorted, as it writes them."""
     pops = np.sort(popped_s[np.isfinite(popped_s)])
-    sounds = _caught(microphone, pops, rng)
-    others = _clutter(microphone, until_s, rng)
+    (further,) = rng.spawn(1)
+    sounds = _while_it_hears(microphone, pops, _caught(microphone, pops, rng), further)
+    others = np.concatenate(
+        (_clutter(microphone, until_s, rng), _machine_noise(microphone, pops, until_s, switched_s, further))
+    )
     alive_s = _alive_until_s(microphone, pops)
     merged = np.sort(np.concatenate((sounds[sounds < alive_s], others[others < max(alive_s, _hum_s(microphone))])))
     counted = counted_s(merged, microphone.dead_time_s, paralysable=microphone.paralysable > 0.6)
@@ -94,4 +116,37 @@ def _as_written(microphone: Microphone, counted: FloatArray, rng: np.random.Gene
         counted = counted + rng.normal(0.0, 0.02, len(counted))
     elif microphone.timing > 0.7:
         counted = np.round(counted, 2)
+    if microphone.stamp_s > 0.0:
+        counted = np.floor(counted / microphone.stamp_s) * microphone.stamp_s
     return np.unique(np.round(np.maximum(counted, 0.0), 3))
+
+
+def _while_it_hears(
+    microphone: Microphone, pops: FloatArray, caught: FloatArray, rng: np.random.Generator
+) -> FloatArray:
+    """Those caught while the gain was not cut: by the loudness of the last seconds, or for a while at a share of the pops."""
+    if microphone.gain_cut_per_s > 0.0:
+        lately_per_s = (np.searchsorted(pops, caught) - np.searchsorted(pops, caught - GAIN_OVER_S)) / GAIN_OVER_S
+        caught = caught[rng.random(len(caught)) < 1.0 / (1.0 + (lately_per_s / microphone.gain_cut_per_s) ** 2)]
+    if microphone.deaf_s > 0.0:
+        from_s = float(np.quantile(pops, microphone.deaf_at_share))
+        caught = caught[(caught < from_s) | (caught > from_s + microphone.deaf_s)]
+    return caught
+
+
+def _machine_noise(
+    microphone: Microphone, pops: FloatArray, until_s: float, switched_s: Sequence[float], rng: np.random.Generator
+) -> FloatArray:
+    """Clicks of the relay, of something that rattles in a rhythm from a share of the pops on, and bursts about the end."""
+    clicks = np.array([t for t in switched_s if rng.random() < microphone.switch_click_share])
+    rattle = np.empty(0)
+    if microphone.rattle_per_s > 0.0:
+        beat_s = 1.0 / microphone.rattle_per_s
+        rattle = np.arange(float(np.quantile(pops, microphone.rattle_at_share)), until_s, beat_s)
+        rattle = rattle + rng.uniform(-0.5, 0.5, len(rattle)) * microphone.rattle_jitter * beat_s
+    ends_s = float(np.quantile(pops, 0.9))
+    bursts = [
+        ends_s + rng.uniform(0.0, 30.0) + np.cumsum(rng.exponential(0.3, rng.integers(4, 13)))
+        for _ in range(round(microphone.late_bursts))
+    ]
+    return np.concatenate((clicks, rattle, *bursts))

@@ -48,7 +48,11 @@ class Oven:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PowerPlan:
-    """When the magnetron runs. A period or pause of 0 s means none."""
+    """When the magnetron runs. A period or pause of 0 s means none.
+
+    There are as many pauses, so far apart, the first when a share of all that will pop has popped, where one is given; from
+    `fades_at_s` on, unless that is 0, the magnetron gives the share `fades_to` of what it should.
+    """
 
     level: float
     cycle_s: float
@@ -57,6 +61,11 @@ class PowerPlan:
     pause_s: float
     fan_first_s: float
     said: float
+    pauses: float
+    pause_apart_s: float
+    pause_at_popped: float
+    fades_at_s: float
+    fades_to: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -78,8 +87,9 @@ def power_readings(plan: PowerPlan, until_s: float) -> PowerReadings:
     if plan.cycle_s > 0.0:
         readings += _cycles(plan, start_s, until_s)
     if plan.pause_s > 0.0:
-        off_s, on_s = round(plan.pause_at_s, 2), round(plan.pause_at_s + plan.pause_s, 2)
-        readings += [(off_s, 0.0), (on_s, round(plan.level, 2))]
+        for pause in range(max(round(plan.pauses), 1)):
+            began_s = plan.pause_at_s + pause * (plan.pause_s + plan.pause_apart_s)
+            readings += [(round(began_s, 2), 0.0), (round(began_s + plan.pause_s, 2), round(plan.level, 2))]
     return readings
 
 
@@ -92,6 +102,15 @@ def _cycles(plan: PowerPlan, start_s: float, until_s: float) -> PowerReadings:
         at_s += plan.cycle_s
         readings += [(round(off_s, 2), 0.0), (round(at_s, 2), round(plan.level, 2))]
     return readings
+
+
+def as_given(plan: PowerPlan, readings: PowerReadings) -> PowerReadings:
+    """The levels that the magnetron gives where it should give those of the readings."""
+    if plan.fades_at_s <= 0.0:
+        return readings
+    before = [(t, level) for t, level in readings if t < plan.fades_at_s]
+    after = [(plan.fades_at_s, before[-1][1]), *readings[len(before) :]]
+    return before + [(t, level * plan.fades_to) for t, level in after]
 
 
 def level_in_steps(readings: PowerReadings, edges_s: FloatArray) -> FloatArray:

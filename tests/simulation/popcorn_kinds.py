@@ -10,6 +10,7 @@ import numpy as np
 
 from tests.simulation.bag import Bag
 from tests.simulation.drawing import ALWAYS, NEVER, Changes, drawn_parts, narrowed
+from tests.simulation.hub import Hub
 from tests.simulation.kernels import Corn
 from tests.simulation.microphone import Microphone
 from tests.simulation.network import Link
@@ -29,6 +30,7 @@ class Recipe:
     humidity: HumiditySensor
     microphone: Microphone
     link: Link
+    hub: Hub
 
 
 PARTS: Mapping[str, type] = {
@@ -40,6 +42,7 @@ PARTS: Mapping[str, type] = {
     "humidity": HumiditySensor,
     "microphone": Microphone,
     "link": Link,
+    "hub": Hub,
 }
 
 USUAL: Changes = {
@@ -54,6 +57,9 @@ USUAL: Changes = {
         "hull_kpa": (860.0, 1010.0),
         "hull_scatter": (0.09, 0.16),
         "cracked_share": (0.03, 0.12),
+        "slow_share": NEVER,
+        "slow_coupling": ALWAYS,
+        "slow_apart": NEVER,
     },
     "oven": {
         "rated_w": (800.0, 1250.0),
@@ -82,6 +88,11 @@ USUAL: Changes = {
         "pause_s": NEVER,
         "fan_first_s": (-8.0, 4.0),
         "said": (0.0, 1.0),
+        "pauses": ALWAYS,
+        "pause_apart_s": NEVER,
+        "pause_at_popped": NEVER,
+        "fades_at_s": NEVER,
+        "fades_to": ALWAYS,
     },
     "bag": {
         "flash_share": (0.25, 0.55),
@@ -130,6 +141,15 @@ USUAL: Changes = {
         "paralysable": (0.0, 1.0),
         "dies_at_share": (2.0, 2.0),
         "timing": (0.0, 1.0),
+        "rattle_per_s": NEVER,
+        "rattle_at_share": ALWAYS,
+        "rattle_jitter": NEVER,
+        "switch_click_share": NEVER,
+        "late_bursts": NEVER,
+        "gain_cut_per_s": NEVER,
+        "deaf_at_share": ALWAYS,
+        "deaf_s": NEVER,
+        "stamp_s": NEVER,
     },
     "link": {
         "skipped_share": (0.03, 0.3),
@@ -137,6 +157,23 @@ USUAL: Changes = {
         "late_share": (0.05, 0.3),
         "late_s": (0.5, 3.0),
         "doubled_share": (0.0, 0.1),
+    },
+    "hub": {
+        "starts_late_s": NEVER,
+        "power_told": ALWAYS,
+        "power_late_s": NEVER,
+        "level_share": ALWAYS,
+        "rated_share": ALWAYS,
+        "load_share": ALWAYS,
+        "gap_s": NEVER,
+        "arrives_late_s": NEVER,
+        "posts_every_s": NEVER,
+        "outage_at_s": NEVER,
+        "outage_s": NEVER,
+        "polls_every_s": NEVER,
+        "meter_noise": NEVER,
+        "idle_level": NEVER,
+        "humidity_every_s": NEVER,
     },
 }
 
@@ -181,7 +218,52 @@ EXTRA_KINDS: Mapping[str, Changes] = {
     "cold-oven-small-cavity": {"air": {"cavity_l": (15.0, 22.0), "kitchen_c": (12.0, 17.0), "flush_s": (10.0, 20.0)}},
 }
 
-ALL_KINDS: Mapping[str, Changes] = {**KINDS, **EXTRA_KINDS}
+# What the machine, the hub and odd corn do to sound, power and time.
+HARSH_KINDS: Mapping[str, Changes] = {
+    "relay-clicks": {"power": {"cycle_s": (14.0, 30.0)}, "microphone": {"switch_click_share": (0.7, 1.0)}},
+    "rattle-midway": {
+        "microphone": {"rattle_per_s": (0.8, 2.5), "rattle_at_share": (0.2, 0.9), "rattle_jitter": (0.0, 0.3)}
+    },
+    "late-bursts": {"microphone": {"late_bursts": (2.0, 5.0)}},
+    "gain-cut": {"microphone": {"gain_cut_per_s": (2.0, 6.0)}},
+    "mic-gap": {"microphone": {"deaf_at_share": (0.05, 0.8), "deaf_s": (12.0, 25.0)}},
+    "stamps-seconds": {"microphone": {"stamp_s": ALWAYS}},
+    "long-dead-time": {"microphone": {"dead_time_s": (0.15, 0.3)}},
+    "clock-late": {"hub": {"starts_late_s": (5.0, 25.0)}},
+    "clock-early": {"hub": {"starts_late_s": (-25.0, -5.0)}},
+    "power-late": {"power": {"cycle_s": (14.0, 30.0)}, "hub": {"power_late_s": (5.0, 12.0)}},
+    "power-polled": {
+        "power": {"cycle_s": (14.0, 30.0)},
+        "hub": {"polls_every_s": (1.0, 2.0), "meter_noise": (0.01, 0.05), "idle_level": (0.01, 0.06)},
+    },
+    "power-untold": {"power": {"cycle_s": (14.0, 30.0), "fan_first_s": NEVER}, "hub": {"power_told": NEVER}},
+    "pause-untold": {"power": {"pause_s": (6.0, 30.0), "fan_first_s": NEVER}, "hub": {"power_told": NEVER}},
+    "on-untold": {"power": {"fan_first_s": (1.0, 4.0)}, "hub": {"power_told": NEVER}},
+    "level-wrong": {"power": {"said": NEVER, "fan_first_s": (1.0, 4.0)}, "hub": {"level_share": (0.4, 0.6)}},
+    "pauses": {"power": {"pauses": (2.0, 4.4), "pause_s": (4.0, 20.0), "pause_apart_s": (8.0, 30.0)}},
+    "pause-at-peak": {"power": {"pause_at_popped": (0.35, 0.7), "pause_s": (5.0, 30.0)}},
+    "pause-at-end": {"power": {"pause_at_popped": (0.88, 0.97), "pause_s": (5.0, 30.0)}},
+    "low-duty": {
+        "power": {"cycle_s": (24.0, 30.0), "cycle_on_share": (0.33, 0.42)},
+        "oven": {"rated_w": (1000.0, 1250.0), "output_share": (0.95, 1.03)},
+    },
+    "power-fades": {"power": {"fades_at_s": (40.0, 110.0), "fades_to": (0.6, 0.85)}},
+    "two-batches": {"corn": {"slow_share": (0.25, 0.45), "slow_coupling": (0.7, 0.82)}},
+    "long-tail": {"corn": {"slow_share": (0.1, 0.25), "slow_coupling": (0.5, 0.7), "slow_apart": ALWAYS}},
+    "tiny-bag": {"corn": {"load_g": (14.0, 20.0)}},
+    "poor-corn": {"corn": {"cracked_share": (0.5, 0.75)}},
+    "very-weak": {"oven": {"rated_w": (330.0, 450.0), "output_share": (0.9, 1.05)}},
+    "short-gap": {"hub": {"gap_s": (1.2, 1.2)}},
+    "long-gap": {"hub": {"gap_s": (3.5, 3.5)}},
+    "late-readings": {"hub": {"arrives_late_s": (5.0, 8.0)}},
+    "late-pops-alone": {"hub": {"arrives_late_s": (5.0, 8.0)}, "humidity": {"dead": ALWAYS}},
+    "seldom-humidity": {"hub": {"humidity_every_s": (5.0, 20.0)}},
+    "seldom-posts": {"hub": {"posts_every_s": (5.0, 10.0)}},
+    "outage": {"hub": {"outage_at_s": (40.0, 130.0), "outage_s": (20.0, 30.0)}},
+    "setup-wrong": {"hub": {"rated_share": (1.6, 2.2), "load_share": (0.4, 2.5)}},
+}
+
+ALL_KINDS: Mapping[str, Changes] = {**KINDS, **EXTRA_KINDS, **HARSH_KINDS}
 
 
 def drawn_recipe(kind: str, rng: np.random.Generator, ranges: float = 1.0) -> Recipe:

@@ -1,15 +1,25 @@
 """One simulated cook from a kind and a seed: what a hub would have posted, and what really happened."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from tests.simulation.bag import pop_times_s, steam_let_out
+from tests.simulation.hub import as_posted, as_said, as_taken
 from tests.simulation.kernels import FloatArray, Kernels, drawn_kernels
 from tests.simulation.microphone import heard_s
 from tests.simulation.network import Post, Reading
-from tests.simulation.oven import STEP_S, Heating, PowerReadings, field_tables, heated, power_readings
+from tests.simulation.oven import (
+    STEP_S,
+    Heating,
+    PowerPlan,
+    PowerReadings,
+    as_given,
+    field_tables,
+    heated,
+    power_readings,
+)
 from tests.simulation.popcorn_kinds import Recipe, drawn_recipe
 from tests.simulation.posting import (
     RUNS_ON_S,
@@ -21,7 +31,7 @@ from tests.simulation.posting import (
     setup_of,
 )
 from tests.simulation.sensors import air_temperature_c, cavity_vapour_g_m3, humidity_readings
-from tests.simulation.truth import StopWindow, expected_rate, stop_window
+from tests.simulation.truth import GAP_S, StopWindow, expected_rate, stop_window
 
 LONGEST_S = 660.0
 LEAST_PEAK_PER_S = 3.0
@@ -60,12 +70,22 @@ def _cooked(kind: str, rng: np.random.Generator, ranges: float) -> _Cooked | Non
     kernels = drawn_kernels(recipe.corn, rng)
     power = power_readings(recipe.power, LONGEST_S)
     fields = field_tables(recipe.oven, len(kernels), rng)
-    heating = heated(kernels, recipe.oven, power, fields, LONGEST_S)
-    window = stop_window(*expected_rate(kernels, heating))
+    heating = heated(kernels, recipe.oven, as_given(recipe.power, power), fields, LONGEST_S)
+    if recipe.power.pause_at_popped > 0.0:
+        power = power_readings(_paused(recipe.power, heating), LONGEST_S)
+        heating = heated(kernels, recipe.oven, power, fields, LONGEST_S)
+    window = stop_window(*expected_rate(kernels, heating), recipe.hub.gap_s or GAP_S)
     if window is None or not _worth_cooking(window, float(heating.time_s[-1])):
         return None
     popped_s = pop_times_s(kernels, heating)
     return _Cooked(recipe=recipe, kernels=kernels, heating=heating, power=power, popped_s=popped_s, window=window)
+
+
+def _paused(plan: PowerPlan, unpaused: Heating) -> PowerPlan:
+    """The plan with its pause at the moment at which its share had popped without one."""
+    popped = unpaused.expected_popped
+    at_s = float(np.interp(plan.pause_at_popped * popped[-1], popped, unpaused.time_s))
+    return replace(plan, pause_at_s=at_s)
 
 
 def _worth_cooking(window: StopWindow, until_s: float) -> bool:
@@ -79,10 +99,12 @@ def _observed(
 ) -> tuple[list[Post], dict[str, Any]]:
     """What the sensors saw of a cook, posted over a clean link where none is drawn; and the truth."""
     until_s = float(int(cooked.window.latest_s + RUNS_ON_S))
+    hub = cooked.recipe.hub
     readings, opened_s = _readings(cooked, until_s, sensors)
-    head = _head(cooked, sensors)
+    head = as_said(hub, _head(cooked, sensors))
     bad = None if link is None else (cooked.recipe.link, link)
-    return posts(readings, head, until_s, bad), _truth(cooked, opened_s, until_s)
+    log = posts(as_taken(hub, readings), head, float(int(until_s - hub.starts_late_s)), bad)
+    return as_posted(hub, log), _truth(cooked, opened_s, until_s)
 
 
 def _readings(cooked: _Cooked, until_s: float, rng: np.random.Generator) -> tuple[list[Reading], float]:
@@ -93,7 +115,8 @@ def _readings(cooked: _Cooked, until_s: float, rng: np.random.Generator) -> tupl
     air_c = air_temperature_c(recipe.air, cooked.heating.level)
     vapour = cavity_vapour_g_m3(recipe.air, steam.release_g_s, air_c)
     humid, ear = rng.spawn(2)
-    heard = heard_s(recipe.microphone, cooked.popped_s, until_s, ear)
+    switched_s = [t for t, _ in cooked.power[1:]]
+    heard = heard_s(recipe.microphone, cooked.popped_s, until_s, ear, switched_s)
     readings: list[Reading] = [(t, "pops", t) for t in heard.tolist()]
     readings += humidity_posted(humidity_readings(recipe.humidity, vapour[:steps], air_c[:steps], humid))
     return readings + power_posted(recipe.power, cooked.power), steam.opened_s
@@ -110,16 +133,16 @@ def _head(cooked: _Cooked, rng: np.random.Generator) -> Post:
 
 def _truth(cooked: _Cooked, opened_s: float, until_s: float) -> dict[str, Any]:
     """What really happened, in plain numbers; the names of the window are those of recorded logs."""
-    window = cooked.window
+    window, late_s = cooked.window, cooked.recipe.hub.starts_late_s
     popped = np.sort(cooked.popped_s[cooked.popped_s < until_s])
     return {
-        "stop_window_s": [round(window.earliest_s, 2), round(window.latest_s, 2)],
-        "typical_first_two_second_silence_s": round(window.typical_s, 2),
+        "stop_window_s": [round(window.earliest_s - late_s, 2), round(window.latest_s - late_s, 2)],
+        "typical_first_two_second_silence_s": round(window.typical_s - late_s, 2),
         "kernels": len(cooked.kernels),
         "never_pop": len(cooked.kernels) - len(popped),
-        "true_pops_s": np.round(popped, 3).tolist(),
-        "bag_opened_s": round(opened_s, 2),
-        "peak_s": round(window.peak_s, 2),
+        "true_pops_s": np.round(popped - late_s, 3).tolist(),
+        "bag_opened_s": round(opened_s - late_s, 2),
+        "peak_s": round(window.peak_s - late_s, 2),
         "peak_rate_per_s": round(window.peak_rate_per_s, 3),
         "load_g": round(cooked.recipe.corn.load_g, 1),
         "rated_w": round(cooked.recipe.oven.rated_w),
