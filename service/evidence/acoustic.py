@@ -10,7 +10,7 @@ Range. Silences and rates are in heating time: with the magnetron off nothing is
 
 from dataclasses import dataclass
 from math import exp
-from typing import Literal, NamedTuple, TypeVar
+from typing import Literal, NamedTuple
 
 import numpy as np
 
@@ -26,16 +26,15 @@ from service.evidence.popping import (
     hopeful_run,
     pop_likelihood,
 )
+from service.evidence.runs import RunNumbers, run_of_pops
 from service.readings.cook import Cook
 from service.readings.heating import HeatingClock
 from service.units import FloatArray
 
 Status = Literal["absent", "waiting", "usable", "suspect"]
-Count = TypeVar("Count", float, FloatArray)
 _HALF_RESOLUTION_S = 0.0005
 _STRAY_GAPS = 0.005
 _FEW_EXPECTED = 5.0
-_CHANCE_SD = 5.5
 # Logarithm of how much rarer strays are than the pops of a bag.
 _STRAY_LOG = 4.0
 _LATEST = 16
@@ -46,14 +45,12 @@ _HUMIDITY_LATE = 5.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class AcousticNumbers:
+class AcousticNumbers(RunNumbers):
     """Numbers of a programme for the microphone; the programme's file says what each does."""
 
     heard_share: float
     dead_time_s: float
     dead_time_most_s: float
-    popping_count: float
-    popping_window_s: float
     rate_window_s: float
     link_lag_s: float
     deaf_probability: float
@@ -129,10 +126,10 @@ def acoustic_evidence(
     status: Status = "waiting"
     likelihood = None
     if pops_s.size >= max(least_pops, int(numbers.popping_count)):
-        pops_u_s = clock.full_power_s(pops_s)
-        if _popping(pops_u_s, numbers):
-            until_u_s = max(clock.full_power_s(until_s), float(pops_u_s[-1]))
-            status, likelihood = _heard(pops_u_s, clock, until_u_s, dead_time_s, _Model(grid, prior, opening), numbers)
+        pops_u_s = clock.hottest_u_s(pops_s)
+        if run_of_pops(pops_u_s, numbers) is not None:
+            until_u_s = max(clock.hottest_u_s(until_s), float(pops_u_s[-1]))
+            status, likelihood = _heard(pops_u_s, until_u_s, dead_time_s, _Model(grid, prior, opening), numbers)
     return Acoustic(
         status=status,
         pops=pops_s.size,
@@ -183,49 +180,20 @@ def _rate_per_s(
     return rate / max(1.0 - rate * dead_time_s, 0.3)
 
 
-def _popping(pops_u_s: FloatArray, numbers: AcousticNumbers) -> bool:
-    """Whether any stretch of the heating clock holds a run of pops, of which there are enough for one.
-
-    Strays alone are none, nor is steady clutter: a run is popping_count pops in popping_window_s, or more where what came
-    before it makes such a run likely by chance.
-    """
-    count, window_s = int(numbers.popping_count), numbers.popping_window_s
-    close = pops_u_s[count - 1 :] - pops_u_s[: pops_u_s.size - count + 1] <= window_s
-    first = int(close.argmax())
-    if not close[first]:
-        return False
-    # Mostly the first run tells it, and what came after need not be looked at.
-    begins_s = float(pops_u_s[first])
-    run = int(pops_u_s.searchsorted(begins_s + window_s, side="right")) - first
-    if run >= max(_most_by_chance(first * (window_s / max(begins_s, window_s))), count):
-        return True
-    before = np.arange(pops_u_s.size)
-    runs = pops_u_s.searchsorted(pops_u_s + window_s, side="right") - before
-    by_chance = _most_by_chance(before * (window_s / np.maximum(pops_u_s, window_s)))
-    return bool((runs >= np.maximum(by_chance, count)).any())
-
-
-def _most_by_chance(expected: Count) -> Count:
-    """The longest run that is likely by chance alone where so many pops are expected."""
-    longest: Count = expected + _CHANCE_SD * expected**0.5
-    return longest
-
-
 def _heard(
     pops_u_s: FloatArray,
-    clock: HeatingClock,
     until_u_s: float,
     dead_time_s: float,
     model: _Model,
     numbers: AcousticNumbers,
 ) -> tuple[Status, PopLikelihood]:
     memory = Memory(numbers.earlier_least_share, numbers.earlier_half_pops, numbers.lately_reach)
-    heard = _counted(pops_u_s, clock, until_u_s, dead_time_s, memory)
+    heard = heard_pops(pops_u_s, until_u_s, dead_time_s, memory)
     run = hopeful_run(model.grid, model.prior, heard)
     last = _last_before_silence(pops_u_s, until_u_s, numbers)
     if last is not None:
         # Of a microphone that fails midway the whole half is all there is.
-        before = _counted(pops_u_s[: last + 1], clock, float(pops_u_s[last]), dead_time_s, WHOLE)
+        before = heard_pops(pops_u_s[: last + 1], float(pops_u_s[last]), dead_time_s, WHOLE)
         frozen = _gone_deaf(before, heard, run, model, numbers.deaf_probability)
         if frozen is not None:
             return "suspect", frozen
@@ -244,12 +212,6 @@ def _gone_deaf(before: Heard, heard: Heard, run: slice, model: _Model, limit: fl
     if _is_so_few_likely(nearby, log_weight, prior, heard, limit):
         return None
     return pop_likelihood(grid, prior, before, hopeful_run(grid, prior, before))
-
-
-def _counted(pops_u_s: FloatArray, clock: HeatingClock, until_u_s: float, dead_time_s: float, memory: Memory) -> Heard:
-    # Cooling takes the clock back, so that a later pop may lie before an earlier one.
-    ascending = pops_u_s if clock.lost is None else np.sort(pops_u_s)
-    return heard_pops(ascending, until_u_s, dead_time_s, memory)
 
 
 def _last_before_silence(pops_u_s: FloatArray, until_u_s: float, numbers: AcousticNumbers) -> int | None:

@@ -123,7 +123,7 @@ def _opening(model: PopcornModel, is_of_bag: bool, moisture: Moisture, clock: He
 
 
 def _log_u(clock: HeatingClock, t_s: float) -> float:
-    return log(max(clock.full_power_s(t_s), 1.0))
+    return log(max(clock.hottest_u_s(t_s), 1.0))
 
 
 def _curve_least_pops(model: PopcornModel, moisture: Moisture) -> float:

@@ -10,13 +10,14 @@ from service.readings.heating import HeatingClock
 
 def heating_clock(programme: Programme, cook: Cook, as_of_ms: int) -> HeatingClock:
     """The clock of `cook` as known at `as_of_ms`. Raises KeyError for a programme that lacks a number."""
-    return HeatingClock.of(cook, as_of_ms, **_cooling(programme))
+    return HeatingClock.of(cook, as_of_ms, **_cooling_and_idling(programme))
 
 
 @lru_cache(maxsize=64)
-def _cooling(programme: Programme) -> Mapping[str, float]:
+def _cooling_and_idling(programme: Programme) -> Mapping[str, float]:
     return {
         "cooling_share": programme.number("cooling_share"),
         "cooling_max_s": programme.number("cooling_most_s"),
         "cooling_after_s": programme.number("cooling_after_s"),
+        "idle_level": programme.number("idle_level"),
     }

@@ -42,3 +42,20 @@ class Curve(NamedTuple):
         """Its values at any array of moments."""
         values: FloatArray = np.interp(t_s, *self.columns)
         return values
+
+
+def highest_so_far(gained: Curve, lost: Curve) -> Curve:
+    """The running maximum of what was gained less what was lost."""
+    knots_s, values = [0.0], [0.0]
+    before_s = before_u_s = 0.0
+    for at_s in sorted({*gained.knots_s, *lost.knots_s}):
+        u_s, most = gained.at(at_s) - lost.at(at_s), values[-1]
+        if before_u_s < most < u_s:
+            # Where it comes back to the highest so far, on the straight piece that leads to this knot.
+            knots_s.append(before_s + (most - before_u_s) / (u_s - before_u_s) * (at_s - before_s))
+            values.append(most)
+        if at_s > knots_s[-1]:
+            knots_s.append(at_s)
+            values.append(max(u_s, most))
+        before_s, before_u_s = at_s, u_s
+    return Curve.of(knots_s, values)

@@ -22,8 +22,8 @@ from typing import NamedTuple, overload
 import numpy as np
 
 from service.readings.cook import Cook
-from service.readings.curve import Curve
-from service.readings.periods import Cooling, Periods, Rhythm
+from service.readings.curve import Curve, highest_so_far
+from service.readings.periods import Cooling, Periods, Rhythm, mostly_held
 from service.units import FloatArray, IntArray
 
 # Where the last straight piece of every curve ends: beyond any time that is asked about.
@@ -34,12 +34,13 @@ _FULL_PERMILLE = 1000
 class HeatingClock(NamedTuple):
     """The heating clock of one cook, as known at ``as_of_s`` on the cook clock.
 
-    ``levels`` hold from ``set_s`` on, cook seconds of which the first is 0. ``full_power`` is the integral of the
-    level and ``heated`` the time with a level over 0, both without cooling; ``lost`` is all that cooling took back,
-    None where it took nothing. ``now_u_s`` is where the clock stands at ``as_of_s``, ``now_heating_s`` the time with a
-    level over 0 until then. The present on- or off-period began at ``period_began_s``. ``due_s`` is when the magnetron should
-    have been switched off, of which there is no word yet; None otherwise. Until there is, it counts as heating: no cap is put off
-    by a guess. At full power from the beginning both clocks are one, and ``is_plain``.
+    ``levels`` hold from ``set_s`` on, cook seconds of which the first is 0. ``full_power`` is the integral of the level,
+    ``heated`` the time with the magnetron on and ``powered`` that with any level over 0, all without cooling; ``lost`` is all
+    that cooling took back, None where it took nothing, as is then ``hottest``, the highest that the clock stood at so far.
+    ``now_u_s`` is where the clock stands at ``as_of_s``, ``now_heating_s`` the time that was powered. The present on- or
+    off-period began at ``period_began_s``. ``due_s`` is when the magnetron should have been switched off, of which there is no
+    word yet; None otherwise. Until there is, it counts as heating: no cap is put off by a guess, nor by what only lamp and fan
+    may have drawn. At full power from the beginning both clocks are one, and ``is_plain``.
     """
 
     as_of_s: float
@@ -49,7 +50,9 @@ class HeatingClock(NamedTuple):
     levels: list[float]
     full_power: Curve
     heated: Curve
+    powered: Curve
     lost: Curve | None
+    hottest: Curve | None
     period_began_s: float
     rhythm: Rhythm | None
     due_s: float | None
@@ -63,11 +66,13 @@ class HeatingClock(NamedTuple):
         cooling_share: float = 0.0,
         cooling_max_s: float = 0.0,
         cooling_after_s: float = 0.0,
+        idle_level: float = 0.0,
     ) -> HeatingClock:
         """The clock of a cook, from its power readings at or before ``as_of_ms``.
 
         ``cooling_share`` is in heating seconds lost a second off, the two others are in seconds; all are 0 or more.
-        Nothing is lost while the share or the most is 0.
+        Nothing is lost while the share or the most is 0. A level below the share ``idle_level`` of the highest is none of the
+        magnetron's, which is off then.
         """
         if not cook.power_ms.size or cook.power_ms[0] > as_of_ms:
             return _plain(as_of_ms / 1000.0)
@@ -76,14 +81,14 @@ class HeatingClock(NamedTuple):
         if power_permille.item(power_permille.argmin()) == _FULL_PERMILLE:
             return _plain(as_of_ms / 1000.0)
         cooling = Cooling(share=cooling_share, most_s=cooling_max_s, after_s=cooling_after_s)
-        told = _told(cook.power_ms[:seen].tobytes(), power_permille.tobytes(), cooling)
+        told = _told(cook.power_ms[:seen].tobytes(), power_permille.tobytes(), cooling, idle_level)
         as_of_s = as_of_ms / 1000.0
         due_s = _overdue_s(told, float(cook.power_ms[seen - 1]) / 1000.0, as_of_s)
         known_s = as_of_s if due_s is None else due_s
         return HeatingClock(
             as_of_s,
             told.full_power.at(known_s) - (0.0 if told.lost is None else told.lost.at(known_s)),
-            told.heated.at(as_of_s),
+            told.powered.at(as_of_s),
             *told,
             due_s=due_s,
             is_plain=False,
@@ -111,11 +116,25 @@ class HeatingClock(NamedTuple):
         return self.full_power.at(t_s) - (0.0 if self.lost is None else self.lost.at(t_s))
 
     @overload
+    def hottest_u_s(self, t_s: float) -> float: ...
+    @overload
+    def hottest_u_s(self, t_s: FloatArray) -> FloatArray: ...
+    def hottest_u_s(self, t_s: float | FloatArray) -> float | FloatArray:
+        """The highest that the heating clock has stood at by cook seconds ``t_s`` (a number or any array of them).
+
+        What pops or opens at some heat has done so by the hottest moment so far: while food regains what it lost in a pause,
+        nothing new can come.
+        """
+        if self.hottest is None:
+            return self.full_power_s(t_s)
+        return self.hottest.at_all(t_s) if isinstance(t_s, np.ndarray) else self.hottest.at(t_s)
+
+    @overload
     def heating_s(self, t_s: float) -> float: ...
     @overload
     def heating_s(self, t_s: FloatArray) -> FloatArray: ...
     def heating_s(self, t_s: float | FloatArray) -> float | FloatArray:
-        """Seconds with a level over 0, from the start until cook seconds ``t_s`` (a number or any array)."""
+        """Seconds with the magnetron on, from the start until cook seconds ``t_s`` (a number or any array)."""
         if self.is_plain:
             return _as_it_is(t_s)
         return self.heated.at_all(t_s) if isinstance(t_s, np.ndarray) else self.heated.at(t_s)
@@ -129,11 +148,10 @@ class HeatingClock(NamedTuple):
         return self.levels[-1] > 0.0
 
     def on_level(self) -> float:
-        """The level while on, lately: 1 unless the oven has said less."""
-        for level in reversed(self.levels):
-            if level > 0.0:
-                return level
-        return 1.0
+        """The level that it has mostly had while on, lately: 1 unless the oven has said less."""
+        if len(self.levels) == 1:
+            return self.levels[0] or 1.0
+        return mostly_held(self.set_s, self.levels, self.as_of_s)
 
     def duty(self) -> float:
         """The mean level over a cycle of the rhythm that the oven is in; 1 where it is in none."""
@@ -141,8 +159,8 @@ class HeatingClock(NamedTuple):
         return 1.0 if rhythm is None else rhythm.level * rhythm.on_s / (rhythm.on_s + rhythm.off_s)
 
     def on_s_since(self, t_s: float) -> float:
-        """Seconds with a level over 0 between cook second ``t_s`` and ``as_of_s``; 0 where ``t_s`` is later."""
-        return max(self.now_heating_s - self.heating_s(t_s), 0.0)
+        """Seconds with the magnetron on between cook second ``t_s`` and ``as_of_s``; 0 where ``t_s`` is later."""
+        return max(self.heating_s(self.as_of_s) - self.heating_s(t_s), 0.0)
 
     def cook_s_after(self, delta_full_power_s: float) -> float:
         """Cook seconds from ``as_of_s`` until the heating clock has first gained ``delta_full_power_s`` more.
@@ -204,7 +222,9 @@ def _plain(as_of_s: float) -> HeatingClock:
         levels=[1.0],
         full_power=_STRAIGHT,
         heated=_STRAIGHT,
+        powered=_STRAIGHT,
         lost=None,
+        hottest=None,
         period_began_s=0.0,
         rhythm=None,
         due_s=None,
@@ -219,25 +239,33 @@ class _Told(NamedTuple):
     levels: list[float]
     full_power: Curve
     heated: Curve
+    powered: Curve
     lost: Curve | None
+    hottest: Curve | None
     period_began_s: float
     rhythm: Rhythm | None
 
 
 # Power is told seldom, and a log is asked about every second.
 @lru_cache(maxsize=64)
-def _told(power_ms: bytes, power_permille: bytes, cooling: Cooling) -> _Told:
+def _told(power_ms: bytes, power_permille: bytes, cooling: Cooling, idle_level: float) -> _Told:
     """From the power readings, as the bytes of their columns."""
     set_s, levels = _steps(np.frombuffer(power_ms, np.int32), np.frombuffer(power_permille, np.int32))
     knots_s = [*set_s, set_s[-1] + _FAR_S]
-    full_power, heated = _running_totals(knots_s, levels)
+    full_power, powered = _running_totals(knots_s, levels)
+    least = idle_level * max(levels)
+    levels = [0.0 if level < least else level for level in levels]
+    _, heated = _running_totals(knots_s, levels)
     periods = Periods.of(full_power, levels)
+    lost = periods.cooled(cooling)
     return _Told(
         set_s=set_s,
         levels=levels,
         full_power=full_power,
         heated=heated,
-        lost=periods.cooled(cooling),
+        powered=powered,
+        lost=lost,
+        hottest=None if lost is None else highest_so_far(full_power, lost),
         period_began_s=periods.last_began_s,
         rhythm=periods.rhythm(cooling),
     )

@@ -19,6 +19,8 @@ from typing import NamedTuple
 
 from service.readings.curve import Curve
 
+LATELY_S = 10.0
+"""Of so much heating the level that held longest is taken for the present one."""
 MOST_CYCLES = 5
 """How many completed cycles are looked at for a rhythm."""
 RHYTHM_SHARE = 0.15
@@ -139,3 +141,25 @@ class Periods:
 
 def _leeway_s(typical_s: float) -> float:
     return RHYTHM_SHARE * typical_s + RHYTHM_S
+
+
+def mostly_held(set_s: list[float], levels: list[float], until_s: float) -> float:
+    """The level over 0 that held for most of the last LATELY_S of heating: their median; 1 where none did.
+
+    A meter that is read in a rhythm errs, and sees part of a level when the magnetron is switched.
+    """
+    held: list[tuple[float, float]] = []
+    ends_s, left_s = until_s, LATELY_S
+    for began_s, level in zip(reversed(set_s), reversed(levels), strict=True):
+        if level > 0.0:
+            held.append((level, min(ends_s - began_s, left_s)))
+            left_s -= held[-1][1]
+        if left_s <= 0.0:
+            break
+        ends_s = began_s
+    below_s, half_s = 0.0, sum(for_s for _, for_s in held) / 2.0
+    for level, for_s in sorted(held):
+        below_s += for_s
+        if below_s >= half_s:
+            return level
+    return 1.0

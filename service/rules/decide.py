@@ -3,9 +3,11 @@
 from functools import lru_cache
 from statistics import NormalDist
 
+from service.evidence.refuted_power import believed_power
 from service.forecast.fitted import fitted
 from service.forecast.outlook import Outlook
 from service.forecast.popcorn import popcorn_outlook
+from service.forecast.popcorn_model import popcorn_model
 from service.forecast.reheat import reheat_outlook
 from service.forecast.stop_time import StopTime
 from service.programs.heating import heating_clock
@@ -39,6 +41,9 @@ def decide(
     if setup.oven is not None:
         programme = fitted(programme, setup.oven)
     seen = cook.until(as_of_ms)
+    if "acoustic" in programme.led_by:
+        model = popcorn_model(programme)
+        seen = believed_power(seen, model.acoustic, model.moisture)
     clock = heating_clock(programme, seen, as_of_ms)
     reach_sd = _reach_sd(interval_pct)
     foretell = popcorn_outlook if "acoustic" in programme.led_by else reheat_outlook

@@ -101,10 +101,11 @@ def _blind_s(programme: Programme, setup: Setup, dry_until_s: float | None) -> f
 
 def _waiting_s(programme: Programme, setup: Setup, dry_until_s: float | None) -> float:
     """Heating while a sensor lives; less where it is a microphone that has heard but a few sounds, and the other has failed."""
-    waiting_s = programme.number("waiting_heating_s")
+    number, longer = programme.number, _longer(programme, setup)
+    waiting_s = max(number("waiting_heating_s"), number("waiting_locations") * number("typical_location_s") * longer)
     if dry_until_s is None:
         return waiting_s
-    lone_s = programme.number("lone_heating_s") * _longer(programme, setup) * _later(programme, setup, dry_until_s)
+    lone_s = number("lone_heating_s") * longer * _later(programme, setup, dry_until_s)
     return min(waiting_s, lone_s)
 
 

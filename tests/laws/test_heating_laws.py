@@ -87,6 +87,34 @@ def test_cooling_takes_back_a_bounded_amount_and_only_while_off(
     assert (np.diff(lost_s)[heated] <= 1e-9).all()
 
 
+@given(switches, moments_ms, st.floats(0.0, 1.0), st.floats(0.0, 20.0), st.floats(0.0, 10.0))
+def test_the_highest_so_far_is_the_running_maximum_of_the_clock(
+    power: list[tuple[float, float]], as_of_ms: int, share: float, most_s: float, after_s: float
+) -> None:
+    clock = HeatingClock.of(
+        Cook.of(power=power), as_of_ms, cooling_share=share, cooling_max_s=most_s, cooling_after_s=after_s
+    )
+    hottest_s, sampled_s = clock.hottest_u_s(MOMENTS_S), np.maximum.accumulate(clock.full_power_s(MOMENTS_S))
+    assert (hottest_s >= sampled_s - 1e-6).all()
+    # Between two moments the clock can have stood no higher than full power leads it.
+    assert (hottest_s <= sampled_s + (MOMENTS_S[1] - MOMENTS_S[0]) + 1e-6).all()
+    assert (np.diff(hottest_s) >= -1e-6).all()
+
+
+@given(switches, moments_ms)
+def test_a_level_below_that_of_lamp_and_fan_is_off(power: list[tuple[float, float]], as_of_ms: int) -> None:
+    """It counts for the caps all the same."""
+    told = HeatingClock.of(Cook.of(power=[(0.0, 1.0), *power]), as_of_ms, idle_level=0.2)
+    raw = HeatingClock.of(Cook.of(power=[(0.0, 1.0), *power]), as_of_ms)
+    meant = HeatingClock.of(
+        Cook.of(power=[(0.0, 1.0), *((t, level if level >= 0.2 else 0.0) for t, level in power)]), as_of_ms
+    )
+    assert np.array_equal(told.heating_s(MOMENTS_S), meant.heating_s(MOMENTS_S))
+    assert (told.is_on(), told.on_level()) == (meant.is_on(), meant.on_level())
+    assert told.now_heating_s == raw.now_heating_s
+    assert np.array_equal(told.full_power_s(MOMENTS_S), raw.full_power_s(MOMENTS_S))
+
+
 @given(switches, moments_ms, gains_s)
 def test_heat_to_come_takes_finite_time_and_more_of_it_takes_longer(
     power: list[tuple[float, float]], as_of_ms: int, gains_s: FloatArray

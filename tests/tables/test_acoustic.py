@@ -281,3 +281,9 @@ def test_a_microphone_that_never_heard_a_bag_which_has_long_been_steaming_is_sus
     """A bag opens when about half of it has popped: half a minute later a good microphone has heard hundreds."""
     cook = Cook.of(humidity=steaming_rows(120.0, released_s=85.0))
     assert heard(cook, 115.0, Setup(sensors=("acoustic", "moisture")))["status"] == "suspect"
+
+
+def test_a_bag_that_pops_late_begins_as_much_more_slowly() -> None:
+    """A pop every 2.5 s from 250 s on is a run there, where 8 take less than a tenth of the time; from 60 s on it is none."""
+    assert heard(Cook.of(pops_s=250.0 + 2.5 * np.arange(10)), 275.0)["status"] == "usable"
+    assert heard(Cook.of(pops_s=60.0 + 2.5 * np.arange(10)), 85.0)["status"] == "waiting"

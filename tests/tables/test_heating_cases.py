@@ -260,3 +260,29 @@ def test_many_pops_are_put_on_the_heating_clock_at_once() -> None:
 def test_the_clock_starts_at_zero() -> None:
     clock = HeatingClock.of(EMPTY, 0)
     assert (clock.full_power_s(0.0), clock.heating_s(0.0), clock.full_power_s(-5.0)) == (0.0, 0.0, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("power", "level"),
+    [
+        pytest.param((), 1.0, id="nothing was told"),
+        pytest.param(((0, 0.6),), 0.6, id="part power"),
+        pytest.param(((0, 1), (60, 0.5)), 0.5, id="turned down a while ago"),
+        pytest.param(((0, 1), (99, 0.4), (100, 0)), 1.0, id="a meter that saw the last second in part"),
+        pytest.param(((0, 0), (98, 0.3), (99, 0.9)), 0.9, id="and the first"),
+        pytest.param(((0, 0),), 1.0, id="never on"),
+    ],
+)
+def test_the_level_while_on_is_the_one_that_it_mostly_had(power: tuple[Switch, ...], level: float) -> None:
+    assert HeatingClock.of(Cook.of(power=power), 105_000).on_level() == level
+
+
+def test_what_is_regained_after_a_pause_is_no_new_heat() -> None:
+    """Off from 60 to 85 s, of which 20 s cost a quarter each: the highest so far moves again from 90 s on."""
+    clock = HeatingClock.of(
+        Cook.of(power=DOOR_OPENED), 120_000, cooling_share=0.25, cooling_max_s=9.0, cooling_after_s=5.0
+    )
+    moments_s = np.array([60.0, 85.0, 90.0, 95.0])
+    assert clock.hottest_u_s(moments_s) == pytest.approx([60.0, 60.0, 60.0, 65.0])
+    assert clock.full_power_s(moments_s) == pytest.approx([60.0, 55.0, 60.0, 65.0])
+    assert [clock.hottest_u_s(float(at_s)) for at_s in moments_s] == pytest.approx([60.0, 60.0, 60.0, 65.0])

@@ -69,7 +69,16 @@ def test_load_and_rating_together_narrow_when_a_shut_bag_opens() -> None:
 
 def test_a_lone_microphone_is_waited_for_less_than_two_sensors_but_never_longer() -> None:
     assert of_a_bag(0.0).waiting_s < of_a_bag().waiting_s
-    assert of_a_bag(150.0, load_g=400.0, rated_w=400.0).waiting_s == of_a_bag().waiting_s
+    large_in_weak = {"load_g": 400.0, "rated_w": 400.0}
+    assert of_a_bag(150.0, **large_in_weak).waiting_s == of_a_bag(**large_in_weak).waiting_s
+
+
+def test_a_bag_that_is_said_to_take_long_is_waited_for_until_it_could_have_popped() -> None:
+    """An oven of a third of the typical rating: its bag pops when three times as much heating has passed, by what is said."""
+    weak_w = POPCORN.number("typical_rated_w") / 3.0
+    assert of_a_bag(rated_w=weak_w).waiting_s > 3.0 * POPCORN.number("typical_location_s")
+    assert of_a_bag(rated_w=800.0).waiting_s == of_a_bag().waiting_s == POPCORN.number("waiting_heating_s")
+    assert of_a_bag(rated_w=50.0).waiting_s == POPCORN.number("max_heating_s")
 
 
 def test_what_counts_as_strays_does_not_hang_on_the_humidity_sensor() -> None:
