@@ -2,8 +2,10 @@
 
 Model. The pops are those of service.evidence.popping, listened to until the newest reading that the link has brought,
 because a silence that is only late is no silence. If so few pops since a certain one are next to impossible under the
-posterior at that one (a Poisson number, averaged over it, with what is known of the opening of the bag), the microphone has
-failed there: what was heard until then stands, and nothing after it counts, not even the odd stray.
+posterior at that one (a Poisson number, averaged over it, with what is known of the opening of the bag), and less likely than
+as many strays, the microphone has failed there: what was heard until then stands, and nothing after it counts, not even the
+odd stray. That posterior believes the latest pops most, as that of a bag does which ends sooner than it began. A silence in
+which very many were missed is a failure even of a microphone that has begun to hear again.
 
 Range. Silences and rates are in heating time: with the magnetron off nothing is expected.
 """
@@ -15,6 +17,7 @@ from typing import Literal, NamedTuple
 import numpy as np
 
 from service.evidence.dead_time import dead_time_from_pops
+from service.evidence.poisson import probability_of_at_least, probability_of_at_most
 from service.evidence.pop_grid import EdgeTable, PopGrid
 from service.evidence.popping import (
     WHOLE,
@@ -37,6 +40,8 @@ _STRAY_GAPS = 0.005
 _FEW_EXPECTED = 5.0
 # Logarithm of how much rarer strays are than the pops of a bag.
 _STRAY_LOG = 4.0
+# So many missed in one silence were missed by the microphone, even if it hears again.
+_SURELY_MISSED = 20.0
 _LATEST = 16
 _NUMBERS = np.arange(1, _LATEST + 1)
 # The cells of the grid below this weight move no probability by as much as a millionth.
@@ -77,6 +82,13 @@ class _Model(NamedTuple):
     grid: PopGrid
     prior: PopPrior
     opening: Opening | None
+
+
+class _Deaf(NamedTuple):
+    """Below which probability a silence is a failure, and whether this one is too long for anything else."""
+
+    probability: float
+    is_sure_of_silence: bool
 
 
 class Acoustic(NamedTuple):
@@ -189,19 +201,22 @@ def _heard(
 ) -> tuple[Status, PopLikelihood]:
     memory = Memory(numbers.earlier_least_share, numbers.earlier_half_pops, numbers.lately_reach)
     heard = heard_pops(pops_u_s, until_u_s, dead_time_s, memory)
-    run = hopeful_run(model.grid, model.prior, heard)
-    last = _last_before_silence(pops_u_s, until_u_s, numbers)
-    if last is not None:
-        # Of a microphone that fails midway the whole half is all there is.
-        before = heard_pops(pops_u_s[: last + 1], float(pops_u_s[last]), dead_time_s, WHOLE)
-        frozen = _gone_deaf(before, heard, run, model, numbers.deaf_probability)
-        if frozen is not None:
-            return "suspect", frozen
-    return "usable", pop_likelihood(model.grid, model.prior, heard, run)
+    grid, prior, _ = model
+    run = hopeful_run(grid, prior, heard)
+    silence = _strange_silence(pops_u_s, until_u_s, numbers)
+    if silence is not None:
+        last, missed = silence
+        until_then = pops_u_s[: last + 1], float(pops_u_s[last]), dead_time_s
+        deaf = _Deaf(numbers.deaf_probability, missed > _SURELY_MISSED)
+        if _is_deaf(heard_pops(*until_then, memory), heard, run, model, deaf):
+            # Of a microphone that fails midway the whole half is all there is.
+            before = heard_pops(*until_then, WHOLE)
+            return "suspect", pop_likelihood(grid, prior, before, hopeful_run(grid, prior, before))
+    return "usable", pop_likelihood(grid, prior, heard, run)
 
 
-def _gone_deaf(before: Heard, heard: Heard, run: slice, model: _Model, limit: float) -> PopLikelihood | None:
-    """The likelihood of what was heard before, if so few pops since are too improbable by it; otherwise None."""
+def _is_deaf(before: Heard, heard: Heard, run: slice, model: _Model, deaf: _Deaf) -> bool:
+    """Whether so few pops since are too improbable by what was heard before."""
     grid, prior, _ = model
     nearby = pop_likelihood(grid, prior, before, run)
     log_weight = _log_weight(nearby, model)
@@ -209,13 +224,13 @@ def _gone_deaf(before: Heard, heard: Heard, run: slice, model: _Model, limit: fl
         # What was heard before leaves other locations possible, that the silence itself would rule out.
         nearby = pop_likelihood(grid, prior, before, hopeful_run(grid, prior, before))
         log_weight = _log_weight(nearby, model)
-    if _is_so_few_likely(nearby, log_weight, prior, heard, limit):
-        return None
-    return pop_likelihood(grid, prior, before, hopeful_run(grid, prior, before))
+    return not _is_so_few_likely(nearby, log_weight, prior, heard, deaf)
 
 
-def _last_before_silence(pops_u_s: FloatArray, until_u_s: float, numbers: AcousticNumbers) -> int | None:
+def _strange_silence(pops_u_s: FloatArray, until_u_s: float, numbers: AcousticNumbers) -> tuple[int, float] | None:
     """Index of the pop at which a microphone most likely died, if it did; one of the last, before a strange silence.
+
+    With it how many pops the silence after it would have held at the rate before it.
 
     A silence is strange when it is long for the rate before it. Of several it is the one whose time to the last pop would
     have held most, less what strays in it cost: a stray or two after a microphone has died do not revive it, nor is it they
@@ -234,7 +249,8 @@ def _last_before_silence(pops_u_s: FloatArray, until_u_s: float, numbers: Acoust
     # Against dying at the last of them: what would have been heard from here to there, less what the strays cost.
     missing = (lately[-1] - lately[strange]) * before[strange] / window_s
     since = lately.size - 1 - strange
-    return first + int(strange[(missing - _STRAY_LOG * since).argmax()])
+    died = int(strange[(missing - _STRAY_LOG * since).argmax()])
+    return first + died, expected.item(died) / window_s
 
 
 def _log_weight(likelihood: PopLikelihood, model: _Model) -> FloatArray:
@@ -247,31 +263,26 @@ def _log_weight(likelihood: PopLikelihood, model: _Model) -> FloatArray:
 
 
 def _is_so_few_likely(
-    before: PopLikelihood, log_weight: FloatArray, prior: PopPrior, heard: Heard, limit: float
+    before: PopLikelihood, log_weight: FloatArray, prior: PopPrior, heard: Heard, deaf: _Deaf
 ) -> bool:
     """Whether the probability of hearing no more than was heard since, averaged over the posterior before, is so high."""
-    since, most = heard.pops - before.heard.pops, before.heard.pops + prior.shape
+    since, most = heard.pops - before.heard.pops, before.heard.weighted + prior.shape
     # The heaviest cell alone mostly has so much of the probability that the others need not be looked at.
     row, column = divmod(int(log_weight.argmax()), log_weight.shape[1])
     location = before.rows.start + row * before.rows.step
     cdf_there = before.cdf.item(row, column)
     cdf_there_now = before.columns.cdf_mixed.at(heard.log_until, slice(location, location + 1, 1)).item(column)
-    expected_there = most * (cdf_there_now - cdf_there) / (cdf_there + prior.rate)
-    if _probability_of_at_most(since, expected_there) >= limit * float(np.add.reduce(np.exp(log_weight), axis=None)):
+    expected_there = most * (cdf_there_now - cdf_there) / (before.exposure.item(row, column) + prior.rate)
+    limit = deaf.probability
+    if not deaf.is_sure_of_silence:
+        # A microphone that is dead hears strays alone: so many of them must not be more improbable yet.
+        limit *= probability_of_at_least(since, expected_there * exp(-_STRAY_LOG))
+    if probability_of_at_most(since, expected_there) >= limit * float(np.add.reduce(np.exp(log_weight), axis=None)):
         return True
     (cells,) = (log_weight > _NEGLIGIBLE_LOG).ravel().nonzero()
     weight, cdf = np.exp(log_weight.take(cells)), before.cdf.take(cells)
     cdf_now = before.columns.cdf_mixed.at(heard.log_until, before.rows).take(cells)
-    expected = most * (cdf_now - cdf) / (cdf + prior.rate)
+    expected = most * (cdf_now - cdf) / (before.exposure.take(cells) + prior.rate)
     terms = np.multiply.accumulate(expected / _NUMBERS[:since, None], axis=0)
     probability = np.exp(-expected) * (1.0 + terms.sum(axis=0))
     return float(weight.dot(probability)) >= limit * float(weight.sum())
-
-
-def _probability_of_at_most(number: int, expected: float) -> float:
-    """That of a Poisson number."""
-    term = total = exp(-expected)
-    for counted in range(1, number + 1):
-        term *= expected / counted
-        total += term
-    return total

@@ -16,12 +16,14 @@ that is smaller than any.
 When sound and steam are further apart than their spreads allow, the sound decides as long as the microphone is usable.
 """
 
+from dataclasses import replace
 from math import ceil, hypot, log, sqrt
 from typing import NamedTuple
 
 import numpy as np
 
 from service.evidence.acoustic import Acoustic, Opening, Status, acoustic_evidence
+from service.evidence.beats import without_beats
 from service.evidence.moisture import Moisture, moisture_evidence
 from service.evidence.popping import PopLikelihood, PopPrior
 from service.forecast.bag_prior import BagPrior, bag_prior
@@ -60,6 +62,9 @@ def popcorn_outlook(programme: Programme, setup: Setup, cook: Cook, clock: Heati
     `reach_sd` is half the width of the wanted central interval, in standard deviations of a normal.
     """
     model = popcorn_model(programme)
+    pops_ms = without_beats(cook.pops_ms, round(1000.0 * clock.as_of_s))
+    if pops_ms is not cook.pops_ms:
+        cook = replace(cook, pops_ms=pops_ms)
     bag = bag_prior(programme, model.grid, setup.rated_w, setup.load_g)
     moisture = moisture_evidence(cook, model.moisture, clock.as_of_s)
     seen_s = None if moisture.steam is None else moisture.steam.onset_s

@@ -283,6 +283,24 @@ def test_a_microphone_that_never_heard_a_bag_which_has_long_been_steaming_is_sus
     assert heard(cook, 115.0, Setup(sensors=("acoustic", "moisture")))["status"] == "suspect"
 
 
+@pytest.mark.parametrize("seed", range(4))
+def test_a_bag_that_ends_sooner_than_it_began_has_not_lost_its_microphone(seed: int) -> None:
+    """80 kernels pop early and 300 at once; then nine come singly, which a dead microphone would not hear."""
+    rng = np.random.default_rng(seed)
+    bag_s = np.concatenate((rng.uniform(62.0, 92.0, 80), rng.normal(100.0, 7.0, 300)))
+    singly_s = 112.0 + np.cumsum(0.3 + rng.exponential(1.1, 9))
+    cook = Cook.of(pops_s=np.concatenate((bag_s[bag_s < 112.0], singly_s)))
+    assert heard(cook, float(singly_s[-1]) + 1.0)["status"] == "usable"
+    assert first_stop(cook, from_s=90.0).as_of_s < singly_s[-1] + 8.0
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_microphone_that_hears_a_stray_after_it_has_died_is_suspect_still(seed: int) -> None:
+    cook, died_s = dying(0.5, seed)
+    strays = Cook.of(pops_s=[died_s + 5.0, died_s + 11.0])
+    assert heard(cook.merged(strays), died_s + 14.0)["status"] == "suspect"
+
+
 def test_a_bag_that_pops_late_begins_as_much_more_slowly() -> None:
     """A pop every 2.5 s from 250 s on is a run there, where 8 take less than a tenth of the time; from 60 s on it is none."""
     assert heard(Cook.of(pops_s=250.0 + 2.5 * np.arange(10)), 275.0)["status"] == "usable"
