@@ -4,18 +4,21 @@ Every number here is invented: a uniform range (low, high) of one field of one p
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
 from tests.simulation.bag import Bag
-from tests.simulation.drawing import ALWAYS, NEVER, Changes, drawn_parts, narrowed
+from tests.simulation.drawing import ALWAYS, NEVER, Changes, Ranges, drawn_parts, narrowed
+from tests.simulation.elsewhere_kinds import ELSEWHERE, UNHEARD
 from tests.simulation.hub import Hub
 from tests.simulation.kernels import Corn
 from tests.simulation.microphone import Microphone
 from tests.simulation.network import Link
 from tests.simulation.oven import Oven, PowerPlan
+from tests.simulation.sensor_faults import SensorFaults
 from tests.simulation.sensors import Air, HumiditySensor
+from tests.simulation.surroundings import Surroundings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,6 +34,8 @@ class Recipe:
     microphone: Microphone
     link: Link
     hub: Hub
+    surroundings: Surroundings
+    faults: SensorFaults
 
 
 PARTS: Mapping[str, type] = {
@@ -43,7 +48,12 @@ PARTS: Mapping[str, type] = {
     "microphone": Microphone,
     "link": Link,
     "hub": Hub,
+    "surroundings": Surroundings,
+    "faults": SensorFaults,
 }
+
+NOTHING_AROUND: Ranges = {field.name: NEVER for field in fields(Surroundings)}
+NO_FAULTS: Ranges = {field.name: NEVER for field in fields(SensorFaults)} | {"air_how": (0.0, 1.0)}
 
 USUAL: Changes = {
     "corn": {
@@ -175,6 +185,8 @@ USUAL: Changes = {
         "idle_level": NEVER,
         "humidity_every_s": NEVER,
     },
+    "surroundings": NOTHING_AROUND,
+    "faults": NO_FAULTS,
 }
 
 KINDS: Mapping[str, Changes] = {
@@ -216,6 +228,9 @@ EXTRA_KINDS: Mapping[str, Changes] = {
     "no-turntable": {"oven": {"turntable_s": NEVER, "field_amplitude": (0.05, 0.14)}},
     "late-pause": {"power": {"pause_at_s": (90.0, 160.0), "pause_s": (6.0, 45.0)}},
     "cold-oven-small-cavity": {"air": {"cavity_l": (15.0, 22.0), "kitchen_c": (12.0, 17.0), "flush_s": (10.0, 20.0)}},
+    "kitchen-steam": ELSEWHERE["kitchen-steam"],
+    "kettle": ELSEWHERE["kettle"],
+    **{f"{kind}-unheard": {**changes, **UNHEARD} for kind, changes in ELSEWHERE.items()},
 }
 
 # What the machine, the hub and odd corn do to sound, power and time.

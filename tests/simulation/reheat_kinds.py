@@ -12,11 +12,14 @@ import numpy as np
 from tests.simulation import popcorn_kinds
 from tests.simulation.cover import Cover
 from tests.simulation.drawing import ALWAYS, NEVER, Changes, Ranges, drawn_parts, narrowed
+from tests.simulation.elsewhere_kinds import ELSEWHERE
 from tests.simulation.heating_food import Magnetron
 from tests.simulation.meals import Meal
 from tests.simulation.network import Link
 from tests.simulation.oven import PowerPlan
+from tests.simulation.sensor_faults import SensorFaults
 from tests.simulation.sensors import Air, HumiditySensor
+from tests.simulation.surroundings import Surroundings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,6 +33,8 @@ class ReheatRecipe:
     air: Air
     humidity: HumiditySensor
     link: Link
+    surroundings: Surroundings
+    faults: SensorFaults
 
 
 PARTS: Mapping[str, type] = {
@@ -40,6 +45,8 @@ PARTS: Mapping[str, type] = {
     "air": Air,
     "humidity": HumiditySensor,
     "link": Link,
+    "surroundings": Surroundings,
+    "faults": SensorFaults,
 }
 
 NO_COVER: Ranges = {"vent_l_s": (3.0, 8.0), "space_l": (1.0, 2.0), "area_m2": NEVER}
@@ -108,6 +115,8 @@ USUAL: Changes = {
     "air": {**popcorn_kinds.USUAL["air"], "flush_s": (1.2, 5.0), "warms_by_k": (10.0, 26.0)},
     "humidity": popcorn_kinds.USUAL["humidity"],
     "link": popcorn_kinds.USUAL["link"],
+    "surroundings": popcorn_kinds.NOTHING_AROUND,
+    "faults": popcorn_kinds.NO_FAULTS,
 }
 
 KINDS: Mapping[str, Changes] = {
@@ -147,6 +156,8 @@ EXTRA_KINDS: Mapping[str, Changes] = {
     "sauce": {
         "meal": {**LIQUID, "water_share": (0.72, 0.82), "mixing_w_g_k": (0.005, 0.015), "bears_loss_share": (0.06, 0.1)}
     },
+    "deep-frozen": {"meal": {"start_c": (-18.0, -8.0), "bears_loss_share": (0.2, 0.35)}},
+    **ELSEWHERE,
 }
 
 ALL_KINDS: Mapping[str, Changes] = {**KINDS, **EXTRA_KINDS}

@@ -140,9 +140,12 @@ def _humidity(reheated: _Reheated, rng: np.random.Generator) -> list[tuple[float
     """What the humidity sensor reports over the whole log."""
     air = reheated.recipe.air
     dry_c = air_temperature_c(air, reheated.level, reheated.door_open)
-    vapour = cavity_vapour_g_m3(air, reheated.out_g_s, dry_c, reheated.door_open)
+    around = reheated.recipe.surroundings
+    vapour = cavity_vapour_g_m3(air, reheated.out_g_s, dry_c, reheated.door_open, around)
     air_c = dry_c + STEAM_WARMS_K_G_M3 * (vapour - kitchen_vapour_g_m3(air))
-    return humidity_readings(reheated.recipe.humidity, vapour, air_c, rng)
+    kitchen_steam = around.kitchen_steam_g_m3(len(vapour))
+    readings = humidity_readings(reheated.recipe.humidity, vapour, air_c, rng, kitchen_steam)
+    return reheated.recipe.faults.befall(readings, reheated.steam_began_s, rng.spawn(1)[0])
 
 
 def _truth(reheated: _Reheated) -> dict[str, Any]:

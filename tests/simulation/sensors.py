@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from tests.simulation.kernels import FloatArray
 from tests.simulation.oven import STEP_S
+from tests.simulation.surroundings import Surroundings
 
 HumidityReadings = list[tuple[float, float, float | None]]
 Mask = NDArray[np.bool_]
@@ -76,15 +77,23 @@ def air_temperature_c(air: Air, level: FloatArray, door_open: Mask | None = None
 
 
 def cavity_vapour_g_m3(
-    air: Air, release_g_s: FloatArray, air_c: FloatArray, door_open: Mask | None = None
+    air: Air,
+    release_g_s: FloatArray,
+    air_c: FloatArray,
+    door_open: Mask | None = None,
+    around: Surroundings | None = None,
 ) -> FloatArray:
     """Vapour in the cavity's air on the steps; an open door clears it."""
-    kitchen = kitchen_vapour_g_m3(air)
     inflow = (release_g_s * 1000.0 / air.cavity_l).tolist()
     wall_limit = saturation_g_m3(air_c - air.wall_colder_k).tolist()
     flushes = _times(air.flush_s, DOOR_FLUSHES_S, door_open, len(inflow))
-    vapour, film, out = kitchen, 0.0, []
-    for gain, limit, flush_s in zip(inflow, wall_limit, flushes, strict=True):
+    kitchens = [kitchen_vapour_g_m3(air)] * len(inflow)
+    vapour, film, out = kitchens[0], 0.0, []
+    if around is not None:
+        kitchens = (kitchens[0] + around.kitchen_steam_g_m3(len(inflow))).tolist()
+        flushes = (np.array(flushes) / around.fan_speed(len(inflow))).tolist()
+        vapour, film = vapour + around.moist_g_m3, around.wet_g_m3
+    for gain, limit, flush_s, kitchen in zip(inflow, wall_limit, flushes, kitchens, strict=True):
         dew = max(0.0, vapour - limit) * STEP_S / 3.0
         dried = film * STEP_S / air.dries_over_s if vapour < limit else 0.0
         film += dew - dried
@@ -106,11 +115,14 @@ def _times(shut_s: float, open_s: float, door_open: Mask | None, steps: int) -> 
     return times
 
 
-def sensed_vapour_g_m3(sensor: HumiditySensor, vapour: FloatArray) -> FloatArray:
-    """Vapour as the sensor's element has taken it up, on the steps."""
-    around = vapour[0] + sensor.reaches_share * (vapour - vapour[0])
+def sensed_vapour_g_m3(
+    sensor: HumiditySensor, vapour: FloatArray, kitchen_steam_g_m3: FloatArray | float = 0.0
+) -> FloatArray:
+    """Vapour as the sensor's element has taken it up, on the steps, where so much came into the kitchen's air."""
+    thinned = vapour[0] + sensor.reaches_share * (vapour - vapour[0])
+    thinned += (1.0 - sensor.reaches_share) * kitchen_steam_g_m3
     steps = np.arange(len(vapour)) * STEP_S
-    late = np.interp(steps - sensor.delay_s, steps, around)
+    late = np.interp(steps - sensor.delay_s, steps, thinned)
     return _lagged(_lagged(late, sensor.mixing_s), sensor.lag_s)
 
 
@@ -125,13 +137,17 @@ def _lagged(signal: FloatArray, lag_s: float) -> FloatArray:
 
 
 def humidity_readings(
-    sensor: HumiditySensor, vapour: FloatArray, air_c: FloatArray, rng: np.random.Generator
+    sensor: HumiditySensor,
+    vapour: FloatArray,
+    air_c: FloatArray,
+    rng: np.random.Generator,
+    kitchen_steam_g_m3: FloatArray | float = 0.0,
 ) -> HumidityReadings:
     """What the sensor reports over the steps given."""
     at_s = _sampling_times(sensor, len(vapour) * STEP_S, rng)
     steps_s = (np.arange(len(vapour)) + 1) * STEP_S
     true_c = np.interp(at_s, steps_s, air_c)
-    element = np.interp(at_s, steps_s, sensed_vapour_g_m3(sensor, vapour))
+    element = np.interp(at_s, steps_s, sensed_vapour_g_m3(sensor, vapour, kitchen_steam_g_m3))
     rh_pct = 100.0 * element / saturation_g_m3(true_c) + sensor.drift_pct_per_min * at_s / 60.0
     rh_pct = np.clip(rh_pct + rng.normal(0.0, sensor.noise_pct, len(at_s)), 0.0, 100.0)
     said_c = np.round(true_c + rng.normal(0.0, 0.1, len(at_s)), 2)

@@ -113,12 +113,14 @@ def _readings(cooked: _Cooked, until_s: float, rng: np.random.Generator) -> tupl
     steam = steam_let_out(recipe.bag, cooked.kernels, cooked.heating, cooked.popped_s)
     steps = round(until_s / STEP_S)
     air_c = air_temperature_c(recipe.air, cooked.heating.level)
-    vapour = cavity_vapour_g_m3(recipe.air, steam.release_g_s, air_c)
-    humid, ear = rng.spawn(2)
+    vapour = cavity_vapour_g_m3(recipe.air, steam.release_g_s, air_c, around=recipe.surroundings)
+    kitchen_steam = recipe.surroundings.kitchen_steam_g_m3(len(vapour))
+    humid, ear, fault = rng.spawn(3)
     switched_s = [t for t, _ in cooked.power[1:]]
     heard = heard_s(recipe.microphone, cooked.popped_s, until_s, ear, switched_s)
     readings: list[Reading] = [(t, "pops", t) for t in heard.tolist()]
-    readings += humidity_posted(humidity_readings(recipe.humidity, vapour[:steps], air_c[:steps], humid))
+    humidity = humidity_readings(recipe.humidity, vapour[:steps], air_c[:steps], humid, kitchen_steam[:steps])
+    readings += humidity_posted(recipe.faults.befall(humidity, steam.opened_s, fault))
     return readings + power_posted(recipe.power, cooked.power), steam.opened_s
 
 
