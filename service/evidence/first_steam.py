@@ -15,7 +15,7 @@ line, and dated at its beginning.
   make the line, which begins anew after them. An alarm that no rise stands behind is passed over.
 * Puffs. A rise that all but falls back while the heating goes on is no food that steams. It is left out like a pause.
 
-Range. Samples every 0.2 to 5 s. Where no air temperature is known the air's warming bends the line, so more is allowed.
+Range. Samples every 0.2 to 10 s. Where no air temperature is known the air's warming bends the line, so more is allowed.
 
 References. service.evidence.cusum; the dating by tangents is our own.
 """
@@ -25,7 +25,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from service.evidence.cusum import decision_for_run_length, first_alarm, upper_cusum
-from service.evidence.steam import SteamOnset
+from service.evidence.steam import SLOWEST_S, SteamOnset
 from service.units import BoolArray, FloatArray, IntArray
 
 CLIPPED = 3.0
@@ -33,6 +33,7 @@ _REFERENCE_K = 0.5
 _NEAR_S, _FAR_S = 8.0, 50.0
 _LEAST_ON_LINE = 6
 _LEAST_QUIET = 4
+_LEAST_AROUND = 2
 _MOST_ALARMS = 6
 _UNKNOWN_AIR_ALLOWS = 1.2
 # The steepest stretch is looked for around the alarm; the level before it lies well before it.
@@ -41,6 +42,7 @@ _INTERVALS = 2.5
 _LEVEL_FAR_S, _LEVEL_NEAR_S = 50.0, 12.0
 _LATELY_S = 4.0
 _FALLEN_SHARE = 0.35
+_STEPS_STEEPER = 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,6 +57,7 @@ class FirstSteamNumbers:
         steep_g_m3_s: least slope at the steepest that is steam.
         false_alarm_s: mean time between false alarms.
         sensor_delay_s: transport delay from the food to the sensor.
+        boils_at_once_g_m3: a rise whose slope times its time is more than this is that of a liquid that boils throughout.
         first_growth_s: how much later than the beginning of steam its tangent meets the level before it.
     """
 
@@ -65,6 +68,7 @@ class FirstSteamNumbers:
     steep_g_m3_s: float
     false_alarm_s: float
     sensor_delay_s: float
+    boils_at_once_g_m3: float
     first_growth_s: float
 
 
@@ -78,6 +82,7 @@ class Samples:
         humidity_permille: relative humidity in tenths of a per cent.
         is_calm: the door was shut and the air had settled.
         has_air: some reading told the temperature of the air.
+        in_rhythm: the heating goes on and off by itself, and the vapour with it.
     """
 
     t_s: FloatArray
@@ -85,15 +90,22 @@ class Samples:
     humidity_permille: IntArray
     is_calm: BoolArray
     has_air: bool
+    in_rhythm: bool = False
 
 
-def first_steam(samples: Samples, numbers: FirstSteamNumbers) -> SteamOnset | None:
-    """Onset of steam; None while there are too few samples for a baseline (fewer than 4 in the quiet beginning)."""
-    quiet = int(samples.t_s.searchsorted(samples.t_s[0] + numbers.quiet_s))
-    if quiet < _LEAST_QUIET:
+def first_steam(samples: Samples, numbers: FirstSteamNumbers, after_s: float = 0.0) -> SteamOnset | None:
+    """Onset of the first steam after `after_s`, by what the vapour did since; None with too few samples for a baseline."""
+    if samples.t_s.size < _LEAST_QUIET:
         return None
+    quiet = max(int(samples.t_s.searchsorted(samples.t_s[0] + numbers.quiet_s)), _LEAST_QUIET)
+    samples = replace(samples, is_calm=samples.is_calm & (samples.t_s >= after_s))
     noise_g_m3 = _noise_g_m3(samples, quiet, numbers.noise_least_pct)
-    alarm_s, onset_s, slope = _found(samples, noise_g_m3, numbers) or (None, None, None)
+    every_s = float(samples.t_s[quiet - 1] - samples.t_s[0]) / (quiet - 1)
+    alarm_s, onset_s, slope = _found(samples, noise_g_m3, decision_value(numbers, every_s), numbers) or (
+        None,
+        None,
+        None,
+    )
     return SteamOnset(
         baseline_g_m3=_median(samples.vapour_g_m3[:quiet]),
         noise_g_m3=float(noise_g_m3[0]),
@@ -104,11 +116,13 @@ def first_steam(samples: Samples, numbers: FirstSteamNumbers) -> SteamOnset | No
     )
 
 
-def _found(samples: Samples, noise_g_m3: FloatArray, numbers: FirstSteamNumbers) -> tuple[float, float, float] | None:
+def _found(
+    samples: Samples, noise_g_m3: FloatArray, limit: float, numbers: FirstSteamNumbers
+) -> tuple[float, float, float] | None:
     """The alarm and the onset (s) and the steepest slope (g/m3/s) of the first alarm that a lasting rise stands behind."""
     deviation = _deviation(samples, noise_g_m3, numbers)
     for _ in range(_MOST_ALARMS):
-        alarm = first_alarm(upper_cusum(deviation, _REFERENCE_K), decision_value(numbers))
+        alarm = first_alarm(upper_cusum(deviation, _REFERENCE_K), limit)
         if alarm is None:
             return None
         alarm_s = float(samples.t_s[alarm])
@@ -121,10 +135,35 @@ def _found(samples: Samples, noise_g_m3: FloatArray, numbers: FirstSteamNumbers)
             continue
         dated = _date(samples, alarm, level_g_m3, numbers)
         if dated is not None:
-            return (alarm_s, *dated)
+            return _steeper_later(samples, alarm, numbers, dated[1]) or (alarm_s, *dated)
         over = int(samples.t_s.searchsorted(alarm_s + _AFTER_S))
         deviation[:over] = 0.0
     return None
+
+
+def _steeper_later(
+    samples: Samples, alarm: int, numbers: FirstSteamNumbers, slope_g_m3_s: float
+) -> tuple[float, float, float] | None:
+    """The same of a later rise beside which the first was but a creep; None where none is that much steeper.
+
+    Nor where it is so steep that all of a liquid boils, which has steamed before.
+    """
+    first = int(samples.t_s.searchsorted(samples.t_s[alarm] + _AFTER_S))
+    disturbed = ~samples.is_calm[alarm:]
+    end = alarm + (int(disturbed.argmax()) if disturbed.any() else disturbed.size)
+    t, v = samples.t_s[first:end], samples.vapour_g_m3[first:end]
+    if samples.in_rhythm or t.size < _LEAST_QUIET:
+        return None
+    rise, mean_s, _ = _slopes(t - t[0], v - v[0], 2.0 * _STRETCH_S)
+    steep = rise > _STEPS_STEEPER * slope_g_m3_s
+    if not steep.any():
+        return None
+    steepest_s = float(t[0] + mean_s[int(rise.argmax())])
+    if float(rise.max()) * steepest_s > numbers.boils_at_once_g_m3:
+        return None
+    again = int(samples.t_s.searchsorted(steepest_s))
+    dated = _date(samples, again, level_before_g_m3(samples, steepest_s), numbers)
+    return None if dated is None else (steepest_s, *dated)
 
 
 def _fallen(samples: Samples, alarm: int, level_g_m3: float) -> int | None:
@@ -158,9 +197,9 @@ def level_before_g_m3(samples: Samples, alarm_s: float) -> float:
     return _median(before if before.size else samples.vapour_g_m3[: max(last, 1)])
 
 
-def decision_value(numbers: FirstSteamNumbers) -> float:
-    """The decision value for samples once a second; slower ones make false alarms rarer still. Slow the first time."""
-    return decision_for_run_length(numbers.false_alarm_s, _REFERENCE_K)
+def decision_value(numbers: FirstSteamNumbers, every_s: float = 1.0) -> float:
+    """The decision value for samples every so many seconds, of which 1 to 10 are told apart. Slow the first time."""
+    return decision_for_run_length(numbers.false_alarm_s / min(max(round(every_s), 1), SLOWEST_S), _REFERENCE_K)
 
 
 def _median(values: FloatArray) -> float:
@@ -196,7 +235,9 @@ def _above_line_g_m3(samples: Samples, creep_most: float) -> tuple[FloatArray, F
     calm_since = np.maximum.accumulate(np.where(samples.is_calm, 0, np.arange(1, t.size + 1)))
     end = t.searchsorted(t - _NEAR_S)
     # Air that a pause has changed starts a line of its own.
-    start = np.minimum(np.maximum(t.searchsorted(t - _FAR_S), calm_since), end)
+    # Readings that come seldom are held against as many as make a line.
+    start = np.minimum(t.searchsorted(t - _FAR_S), np.maximum(end - _LEAST_ON_LINE, 0))
+    start = np.minimum(np.maximum(start, calm_since), end)
     count, *moments = sums[:, end] - sums[:, start]
     t_mean, t_square, v_mean, tv_mean = moments / np.maximum(count, 1.0)
     variance = np.maximum(t_square - t_mean * t_mean, 1.0)
@@ -210,18 +251,9 @@ def _date(samples: Samples, alarm: int, level_g_m3: float, numbers: FirstSteamNu
     """Onset (s) and steepest slope (g/m3/s); None while no rise is steep enough."""
     alarm_s = float(samples.t_s[alarm])
     first, last = samples.t_s.searchsorted((alarm_s - _BEFORE_S, alarm_s + _AFTER_S + 1e-9)).tolist()
+    first, last = max(min(first, alarm - _LEAST_AROUND), 0), max(last, alarm + 1 + _LEAST_AROUND)
     t, v = samples.t_s[first:last] - alarm_s, samples.vapour_g_m3[first:last] - level_g_m3
-    sums = np.zeros((5, t.size + 1))
-    np.cumsum((np.ones_like(t), t, t * t, v, t * v), axis=1, out=sums[:, 1:])
-    stretch_s = max(_STRETCH_S, _INTERVALS * float(t[-1] - t[0]) / max(t.size - 1, 1))
-    end = t.searchsorted(t + stretch_s, "right")
-    count, *moments = sums[:, end] - sums[:, :-1]
-    t_mean, t_square, v_mean, tv_mean = moments / count
-    variance = t_square - t_mean * t_mean
-    full = (t[end - 1] - t >= stretch_s / 2.0) & (count >= 3.0)
-    if not full.any():
-        return None
-    slope = np.where(full, (tv_mean - t_mean * v_mean) / np.maximum(variance, 1e-6), -np.inf)
+    slope, t_mean, v_mean = _slopes(t, v, _STRETCH_S)
     steepest = int(slope.argmax())
     steep = float(slope[steepest])
     if steep < numbers.steep_g_m3_s:
@@ -229,3 +261,20 @@ def _date(samples: Samples, alarm: int, level_g_m3: float, numbers: FirstSteamNu
     crossing_s = float(t_mean[steepest] - v_mean[steepest] / steep)
     crossing_s = alarm_s + min(max(crossing_s, -_LEVEL_NEAR_S), _AFTER_S)
     return max(crossing_s - numbers.sensor_delay_s - numbers.first_growth_s, 0.0), steep
+
+
+def _slopes(t: FloatArray, v: FloatArray, over_s: float) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Slope of the line through the few seconds from each sample on, and the middle of its times and values.
+
+    Where there are too few samples for a line it is infinitely far from a rise.
+    """
+    sums = np.zeros((5, t.size + 1))
+    np.cumsum((np.ones_like(t), t, t * t, v, t * v), axis=1, out=sums[:, 1:])
+    stretch_s = max(over_s, _INTERVALS * float(t[-1] - t[0]) / max(t.size - 1, 1))
+    end = t.searchsorted(t + stretch_s, "right")
+    count, *moments = sums[:, end] - sums[:, :-1]
+    t_mean, t_square, v_mean, tv_mean = moments / count
+    variance = t_square - t_mean * t_mean
+    full = (t[end - 1] - t >= stretch_s / 2.0) & (count >= 3.0)
+    slope = np.where(full, (tv_mean - t_mean * v_mean) / np.maximum(variance, 1e-6), -np.inf)
+    return slope, t_mean, v_mean

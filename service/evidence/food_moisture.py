@@ -14,6 +14,7 @@ import numpy as np
 
 from service.evidence.first_steam import FirstSteamNumbers, Samples, first_steam, level_before_g_m3
 from service.evidence.moisture import NOTHING, Moisture, Status, is_saturated_all_along
+from service.evidence.spikes import without_spikes
 from service.evidence.steam_growth import GrowthNumbers, SteamGrowth, steam_growth
 from service.evidence.sudden_steam import SuddenSteam, sudden_steam
 from service.evidence.vapour import vapour_g_m3
@@ -34,6 +35,7 @@ class FoodMoistureNumbers:
     assumed_air_c: float
     stuck_s: float
     quiet_s: float
+    spike_g_m3: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -51,21 +53,25 @@ class FoodMoisture:
     sudden: SuddenSteam | None
 
 
-def food_moisture(cook: Cook, clock: HeatingClock, numbers: FoodMoistureNumbers) -> FoodMoisture:
-    """Evidence of the humidity readings of `cook`, which holds nothing later than the clock's `as_of_s`."""
+def food_moisture(cook: Cook, clock: HeatingClock, numbers: FoodMoistureNumbers, after_s: float = 0.0) -> FoodMoisture:
+    """Evidence of the humidity readings of `cook`, which holds nothing later than the clock's `as_of_s`.
+
+    Steam that came before `after_s` is left out of account.
+    """
     if not cook.humidity_ms.size:
         return FoodMoisture(moisture=NOTHING, growth=None, sudden=None)
     vapour = vapour_g_m3(cook.humidity_permille, cook.air_decidegrees, assumed_air_c=numbers.assumed_air_c)
     t_s = cook.humidity_ms / 1000.0
     samples = Samples(
         t_s=t_s,
-        vapour_g_m3=vapour.density_g_m3,
+        vapour_g_m3=without_spikes(t_s, vapour.density_g_m3, numbers.spike_g_m3),
         humidity_permille=cook.humidity_permille,
         is_calm=_is_calm(t_s, clock),
         has_air=bool((cook.air_decidegrees != NO_AIR).any()),
+        in_rhythm=clock.rhythm is not None,
     )
     failed = _is_stuck(cook, numbers.stuck_s) or is_saturated_all_along(t_s, vapour.is_saturated, numbers.quiet_s)
-    steam = None if failed else first_steam(samples, numbers.first)
+    steam = None if failed else first_steam(samples, numbers.first, after_s)
     status: Status = "suspect" if failed else "waiting" if steam is None else "usable"
     growth = sudden = None
     if steam is not None and steam.onset_s is not None and steam.alarm_s is not None:
@@ -84,8 +90,8 @@ def food_moisture(cook: Cook, clock: HeatingClock, numbers: FoodMoistureNumbers)
 def _is_stuck(cook: Cook, stuck_s: float) -> bool:
     if int(cook.humidity_ms[-1] - cook.humidity_ms[0]) < 1000.0 * stuck_s:
         return False
-    columns = (cook.humidity_permille, cook.air_decidegrees)
-    return all(column[0] == column[-1] and bool((column == column[0]).all()) for column in columns)
+    column = cook.humidity_permille
+    return column[0] == column[-1] and bool((column == column[0]).all())
 
 
 def _is_calm(t_s: FloatArray, clock: HeatingClock) -> BoolArray:

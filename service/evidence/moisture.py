@@ -12,6 +12,8 @@ Range. As of those two modules; nothing is said before there is a baseline.
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
+import numpy as np
+
 from service.evidence.frozen import live_samples
 from service.evidence.spikes import without_spikes
 from service.evidence.steam import SteamNumbers, SteamOnset, steam_onset
@@ -76,8 +78,12 @@ def moisture_evidence(cook: Cook, numbers: MoistureNumbers, as_of_s: float | Non
     )
     if is_saturated_all_along(t_s, vapour.is_saturated, numbers.quiet_s):
         live = 0
-    density_g_m3 = without_spikes(vapour.density_g_m3[:live], numbers.spike_g_m3)
-    steam = steam_onset(t_s[:live], density_g_m3, vapour.is_saturated[:live], numbers) if live else None
+    steam = None
+    if live:
+        density_g_m3 = without_spikes(t_s[:live], vapour.density_g_m3[:live], numbers.spike_g_m3)
+        # What a frozen sensor repeats is the vapour that it saw last, whatever the air has warmed to since.
+        density_g_m3 = np.concatenate((density_g_m3, np.full(t_s.size - live, density_g_m3[-1])))
+        steam = steam_onset(t_s, density_g_m3, vapour.is_saturated, numbers)
     has_failed = live < t_s.size or (as_of_s is not None and _is_silent(t_s, as_of_s, numbers.lost_s))
     lived_until_s = None
     if has_failed and (steam is None or steam.onset_s is None):

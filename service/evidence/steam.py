@@ -14,7 +14,7 @@ seeps. From the onset t0 it rises steeply, seen through a transport delay and a 
   slow it was, and the known transport delay is taken off. A slow rise therefore means a badly placed sensor and not a
   bigger bag.
 
-Range. Samples every 0.2 to 5 s; saturated samples end the search for the slope.
+Range. Samples every 0.2 to 10 s; saturated samples end the search for the slope.
 
 References. service.evidence.cusum; the dating by tangents is our own.
 """
@@ -34,14 +34,18 @@ _REFERENCE_K = 0.5
 _NEAR_S, _FAR_S = 8.0, 22.0
 _SETTLED_S = np.array(((_FAR_S,), (_NEAR_S,)))
 _LEAST_SETTLED = 3
-_SAMPLES_PER_S = 1.0
+SLOWEST_S = 10
 _SLOPE_SPAN_S = 2.0
 _CLEAR_OF_RISE_S = 4.0
+_RISES_WITHIN_S = 4.0
+_GAP_S = 15.0
 _LEAST_QUIET = 4
+_LEAST_BEFORE = 6
 _STEPS_STEEPER = 3.0
 _PUFF_S = 6.0
 _FALLEN_SHARE = 0.25
 _MOST_PUFFS = 4
+_NOTHING_SHARE = 0.1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,6 +78,9 @@ class SteamOnset(NamedTuple):
         onset_s: when steam began, dated back through lag and delay (cook clock).
         slope_g_m3_s: at the steepest.
         creeps: the vapour rose before the onset more than noise explains, as from a bag that seeps.
+        rise_g_m3: how far the vapour has risen since above where it would have crept to; infinite where the sensor has come to
+            the end of its scale.
+        has_fallen: next to nothing of that is left.
     """
 
     baseline_g_m3: float
@@ -82,19 +89,23 @@ class SteamOnset(NamedTuple):
     onset_s: float | None
     slope_g_m3_s: float | None
     creeps: bool
+    rise_g_m3: float | None = None
+    has_fallen: bool = False
 
 
 def steam_onset(
     t_s: FloatArray, vapour_g_m3: FloatArray, saturated: BoolArray, numbers: SteamNumbers
 ) -> SteamOnset | None:
     """Onset of steam in samples in order of time (s, g/m3); None while there are too few for a baseline."""
-    quiet = int(t_s.searchsorted(t_s[0] + numbers.quiet_s))
-    if quiet < _LEAST_QUIET:
+    if t_s.size < _LEAST_QUIET:
         return None
+    quiet = max(int(t_s.searchsorted(t_s[0] + numbers.quiet_s)), _LEAST_QUIET)
     baseline, noise = _baseline_and_noise(vapour_g_m3[:quiet].tobytes(), numbers.noise_least_g_m3)
-    alarm, vapour_g_m3 = _lasting_alarm(t_s, vapour_g_m3, noise, numbers)
+    every_s = float(t_s[quiet - 1] - t_s[0]) / (quiet - 1)
+    limit_g_m3 = noise * decision_value(numbers, every_s)
+    alarm, vapour_g_m3 = _lasting_alarm(t_s, vapour_g_m3, noise, limit_g_m3, numbers.creep_g_m3_s)
     dated = None if alarm is None else _date(t_s, vapour_g_m3, saturated, alarm, numbers)
-    onset_s, slope, creep = dated if dated else (None, None, 0.0)
+    onset_s, slope, creep, rise, left = dated if dated else (None, None, 0.0, None, 0.0)
     return SteamOnset(
         baseline_g_m3=baseline,
         noise_g_m3=noise,
@@ -102,12 +113,15 @@ def steam_onset(
         onset_s=onset_s,
         slope_g_m3_s=slope,
         creeps=creep > numbers.creep_g_m3_s / 4.0,
+        rise_g_m3=rise,
+        has_fallen=rise is not None and left < _NOTHING_SHARE * rise,
     )
 
 
-def decision_value(numbers: SteamNumbers) -> float:
-    """The decision value for samples once a second; slower ones make false alarms rarer still. Slow the first time."""
-    return decision_for_run_length(numbers.false_alarm_s * _SAMPLES_PER_S, _REFERENCE_K)
+def decision_value(numbers: SteamNumbers, every_s: float = 1.0) -> float:
+    """The decision value for samples every so many seconds, of which 1 to 10 are told apart. Slow the first time."""
+    interval_s = min(max(round(every_s), 1), SLOWEST_S)
+    return decision_for_run_length(numbers.false_alarm_s / interval_s, _REFERENCE_K)
 
 
 def _median(values: FloatArray) -> float:
@@ -132,8 +146,10 @@ def _noise(quiet_g_m3: FloatArray, least_g_m3: float) -> float:
     return max(spread, least_g_m3)
 
 
-def _alarm(t_s: FloatArray, vapour_g_m3: FloatArray, noise_g_m3: float, numbers: SteamNumbers) -> int | None:
-    creep_g_m3 = numbers.creep_g_m3_s * (_NEAR_S + _FAR_S) / 2.0
+def _alarm(
+    t_s: FloatArray, vapour_g_m3: FloatArray, noise_g_m3: float, limit_g_m3: float, creep_g_m3_s: float
+) -> int | None:
+    creep_g_m3 = creep_g_m3_s * (_NEAR_S + _FAR_S) / 2.0
     reference_g_m3 = creep_g_m3 + _REFERENCE_K * noise_g_m3
     # No sample at or below this can move the sum off zero, so the sum begins at the first one that is above.
     above = vapour_g_m3 > vapour_g_m3.item(vapour_g_m3.argmin()) + reference_g_m3
@@ -143,6 +159,8 @@ def _alarm(t_s: FloatArray, vapour_g_m3: FloatArray, noise_g_m3: float, numbers:
     sums = np.zeros(vapour_g_m3.size + 1)
     np.add.accumulate(vapour_g_m3, out=sums[1:])
     bounds = t_s.searchsorted(t_s[first:] - _SETTLED_S)
+    # Readings that come seldom, or after a gap, are compared with the last few there were.
+    np.minimum(bounds[0], np.maximum(bounds[1] - _LEAST_SETTLED, 0), out=bounds[0])
     samples, settled = bounds[1] - bounds[0], sums.take(bounds)
     too_few = samples < _LEAST_SETTLED
     if any_too_few := bool(too_few[too_few.argmax()]):
@@ -151,16 +169,16 @@ def _alarm(t_s: FloatArray, vapour_g_m3: FloatArray, noise_g_m3: float, numbers:
     np.minimum(rise, creep_g_m3 + CLIPPED * noise_g_m3, out=rise)
     if any_too_few:
         rise[too_few] = creep_g_m3
-    alarm = alarm_index(rise.tolist(), reference_g_m3, decision_value(numbers) * noise_g_m3)
+    alarm = alarm_index(rise.tolist(), reference_g_m3, limit_g_m3)
     return None if alarm is None else first + alarm
 
 
 def _lasting_alarm(
-    t_s: FloatArray, vapour_g_m3: FloatArray, noise_g_m3: float, numbers: SteamNumbers
+    t_s: FloatArray, vapour_g_m3: FloatArray, noise_g_m3: float, limit_g_m3: float, creep_g_m3_s: float
 ) -> tuple[int | None, FloatArray]:
     """The first alarm whose rise has not fallen back at once, and the vapour without those that have."""
     for _ in range(_MOST_PUFFS):
-        alarm = _alarm(t_s, vapour_g_m3, noise_g_m3, numbers)
+        alarm = _alarm(t_s, vapour_g_m3, noise_g_m3, limit_g_m3, creep_g_m3_s)
         over = None if alarm is None else _puff(t_s, vapour_g_m3, alarm)
         if over is None:
             return alarm, vapour_g_m3
@@ -191,21 +209,32 @@ def _puff(t_s: FloatArray, vapour_g_m3: FloatArray, alarm: int) -> tuple[int, in
 
 def _date(
     t_s: FloatArray, vapour_g_m3: FloatArray, saturated: BoolArray, alarm: int, numbers: SteamNumbers
-) -> tuple[float, float, float] | None:
-    """Onset (s), steepest slope and creep before it (g/m3/s); None while no rise is steep enough."""
-    first = int(t_s.searchsorted(t_s[alarm] - _FAR_S))
+) -> tuple[float, float, float, float, float] | None:
+    """Onset (s), steepest slope and creep before it (g/m3/s), the rise and what is left of it (g/m3); None if it is not steep."""
+    first = min(int(t_s.searchsorted(t_s[alarm] - _FAR_S)), max(alarm - _LEAST_BEFORE, 0))
     t, vapour = t_s[first:], vapour_g_m3[first:]
     found = _steepest(t, vapour, saturated[first:])
     if found is None:
         return None
     start, end, slope = found
     level, creep = _line_before(t, vapour, float(t[start]), numbers.creep_g_m3_s)
-    if slope < max(numbers.steep_g_m3_s, _STEPS_STEEPER * creep):
+    # Of a rise between two readings that are far apart nobody knows how steep it was.
+    unseen = max(float(t[end] - t[start]) / _GAP_S, 1.0)
+    if slope * unseen < max(numbers.steep_g_m3_s, _STEPS_STEEPER * creep):
         return None
     t_mid, v_mid = float(t[start] + t[end]) / 2.0, float(vapour[start] + vapour[end]) / 2.0
     line_there = level + creep * (t_mid - float(t[start]))
-    onset = t_mid - (v_mid - line_there) / (slope - creep) - numbers.sensor_delay_s
-    return max(onset, 0.0), slope, creep
+    foot = t_mid - max(v_mid - line_there, 0.0) / (slope - creep)
+    if unseen > 1.0:
+        foot = max(foot, float(t[start]))
+    after = int(t.searchsorted(foot, side="right"))
+    if after > 0:
+        # Between two readings that are far apart a rise may have begun, and been steeper, at any time until the second.
+        foot += max(float(t[after]) - foot - _RISES_WITHIN_S, 0.0) / 2.0
+    onset = foot - numbers.sensor_delay_s
+    rise = inf if saturated[first + start :].any() else float(vapour[start:].max()) - level
+    left = inf if saturated[-1] else float(vapour[-_LEAST_QUIET:].mean()) - level
+    return max(onset, 0.0), slope, creep, rise, left
 
 
 def _steepest(t: FloatArray, vapour: FloatArray, saturated: BoolArray) -> tuple[int, int, float] | None:
@@ -221,10 +250,12 @@ def _steepest(t: FloatArray, vapour: FloatArray, saturated: BoolArray) -> tuple[
 def _line_before(t: FloatArray, vapour: FloatArray, t_steepest: float, creep_most: float) -> tuple[float, float]:
     """Level at the steepest point, and slope, of the line that the vapour was creeping on until shortly before it."""
     before = int(t.searchsorted(t_steepest - _CLEAR_OF_RISE_S))
-    if before < 4:
+    if before < _LEAST_QUIET:
         return float(vapour[0]), 0.0
-    x, y = t[:before] - t_steepest, vapour[:before]
-    x_mean, y_mean = float(x.sum()) / before, float(y.sum()) / before
+    # What rose and fell long before is not what it was creeping on.
+    first = min(int(t.searchsorted(t_steepest - _NEAR_S - _FAR_S)), before - _LEAST_QUIET)
+    x, y = t[first:before] - t_steepest, vapour[first:before]
+    x_mean, y_mean = float(x.sum()) / x.size, float(y.sum()) / x.size
     x -= x_mean
     creep = min(max(float(x.dot(y)) / float(x.dot(x)), 0.0), 3.0 * creep_most)
     return y_mean - creep * x_mean, creep

@@ -93,6 +93,7 @@ class Steamed:
         level: mean power level until then, pauses included.
         sudden: as service.evidence.sudden_steam tells it, None where it does not.
         rated_w, load_g: None where not told.
+        growth: as service.evidence.steam_growth tells it, None where it does not; it tells no meal from another.
     """
 
     onset_u_s: float
@@ -100,6 +101,7 @@ class Steamed:
     sudden: SuddenSteam | None
     rated_w: float | None
     load_g: float | None
+    growth: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

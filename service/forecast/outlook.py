@@ -20,12 +20,14 @@ class Food:
         steaming_s: full-power heating since steam began (s); None before.
         nudge_share: share of the time from steam to stop after which a person is told to stir or turn; 0 for never.
         sound_ignored: there is a microphone, and this programme does not listen to it.
+        settles_in_s: for so long yet (s of heating) the steam may turn out not to be the food's.
     """
 
     core_c: float | None
     steaming_s: float | None
     nudge_share: float
     sound_ignored: bool
+    settles_in_s: float = 0.0
 
 
 class Outlook(NamedTuple):

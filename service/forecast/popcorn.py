@@ -27,6 +27,7 @@ from service.evidence.beats import without_beats
 from service.evidence.moisture import Moisture, moisture_evidence
 from service.evidence.popping import PopLikelihood, PopPrior
 from service.forecast.bag_prior import BagPrior, bag_prior
+from service.forecast.bag_steam import bag_steam_numbers, own_odds
 from service.forecast.first_silence import log_typical_stop
 from service.forecast.outlook import LedBy, Outlook
 from service.forecast.popcorn_model import PopcornModel, popcorn_model
@@ -39,6 +40,7 @@ from service.readings.setup import Setup
 from service.units import BoolArray, FloatArray
 
 _NEGLIGIBLE_LOG = -6.0
+_READINGS_OF_STEAM = 3
 
 
 class _Hypotheses(NamedTuple):
@@ -71,9 +73,11 @@ def popcorn_outlook(programme: Programme, setup: Setup, cook: Cook, clock: Heati
     is_of_bag = seen_s is not None and _is_of_bag(model, cook, seen_s)
     # A bag that opens has popped more than that: fewer are strays, or heard by a microphone that hears badly.
     least_pops = model.stop_least_pops if is_of_bag else 0.0
-    opening = _opening(model, is_of_bag, moisture, clock)
+    opening = _opening(model, is_of_bag, moisture, cook, clock)
     acoustic = acoustic_evidence(cook, clock, model.grid, bag.pops, model.acoustic, least_pops, opening)
-    onset_s = seen_s if is_of_bag or acoustic.likelihood is None else None
+    if acoustic.likelihood is None:
+        is_of_bag = _opened_unheard(programme, setup, bag, moisture, clock)
+    onset_s = seen_s if is_of_bag else None
     if acoustic.status == "waiting":
         status = _silent_status(acoustic, setup, clock, onset_s, model.deaf_after_steam_s)
         acoustic = acoustic._replace(status=status)
@@ -116,7 +120,9 @@ def popcorn_outlook(programme: Programme, setup: Setup, cook: Cook, clock: Heati
     )
 
 
-def _opening(model: PopcornModel, is_of_bag: bool, moisture: Moisture, clock: HeatingClock) -> Opening | None:
+def _opening(
+    model: PopcornModel, is_of_bag: bool, moisture: Moisture, cook: Cook, clock: HeatingClock
+) -> Opening | None:
     """What the vapour says of the opening of the bag: when it was, or until when it was not; None where it cannot tell."""
     if moisture.steam is None:
         return None
@@ -124,7 +130,9 @@ def _opening(model: PopcornModel, is_of_bag: bool, moisture: Moisture, clock: He
     if onset_s is not None:
         return Opening(model.log_opening, _log_u(clock, onset_s)) if is_of_bag else None
     shut_until_s = clock.as_of_s if moisture.lived_until_s is None else moisture.lived_until_s
-    return Opening(model.log_unopened, _log_u(clock, shut_until_s - model.unopened_lag_s))
+    # Steam is not seen before there are some readings of it, and none at all while none come.
+    read_until_s = float(cook.humidity_ms[-_READINGS_OF_STEAM]) / 1000.0
+    return Opening(model.log_unopened, _log_u(clock, min(shut_until_s - model.unopened_lag_s, read_until_s)))
 
 
 def _log_u(clock: HeatingClock, t_s: float) -> float:
@@ -155,6 +163,14 @@ def _fused(
     if apart <= model.disagreement_sd * hypot(by_sound.log_sd, by_steam.log_sd):
         return by_both, "both", False
     return (by_sound, "sound", True) if acoustic.status == "usable" else (by_steam, "steam", True)
+
+
+def _opened_unheard(programme: Programme, setup: Setup, bag: BagPrior, moisture: Moisture, clock: HeatingClock) -> bool:
+    """Whether steam beside which no popping was heard is more probably this bag's than another's."""
+    if moisture.steam is None:
+        return False
+    listens = setup.sensors is None or "acoustic" in setup.sensors
+    return own_odds(bag_steam_numbers(programme), bag, clock, moisture.steam, listens=listens) >= 1.0
 
 
 def _is_of_bag(model: PopcornModel, cook: Cook, onset_s: float) -> bool:

@@ -15,13 +15,15 @@ Range. Onsets of 1 s to 7200 s on the heating clock; heights to 6,000 m.
 from dataclasses import dataclass
 from functools import lru_cache
 from math import exp, log, sqrt
+from typing import NamedTuple
 
 from service.evidence.acoustic import Acoustic
 from service.evidence.first_steam import FirstSteamNumbers, decision_value
-from service.evidence.food_moisture import FoodMoistureNumbers, food_moisture
+from service.evidence.food_moisture import FoodMoisture, FoodMoistureNumbers, food_moisture
 from service.evidence.heat_balance import absorbed_share
 from service.evidence.steam_growth import GrowthNumbers, SteamGrowth
 from service.evidence.sudden_steam import SuddenSteam
+from service.forecast.food_steam import food_odds, food_steam_numbers, log_time_to_steam, settles_in_u_s
 from service.forecast.meal_posterior import MealPosterior, PriorNumbers, Steamed, meal_posterior
 from service.forecast.meals import Meals, meals_of
 from service.forecast.outlook import Food, Outlook
@@ -37,6 +39,7 @@ NOT_LISTENED_FOR: Inferred = dict.fromkeys(("rate_per_s", "silence_s", "dead_tim
 _ALTITUDE_STEP_M = 50.0
 # Food that must come so close to boiling, or beyond, is never known to have come there.
 _SHORT_OF_BOILING_K = 1.0
+_MOST_OTHERS = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -56,19 +59,10 @@ def reheat_outlook(programme: Programme, setup: Setup, cook: Cook, clock: Heatin
     `reach_sd` is half the width of the wanted central interval, in standard deviations of a normal.
     """
     model = _model(programme)
-    seen = food_moisture(cook, clock, model.moisture)
-    steam = seen.moisture.steam
-    onset_u_s = None
+    seen, steamed, settles_s = _own_steam(programme, model, setup, cook, clock)
+    onset_u_s = None if steamed is None else steamed.onset_u_s
     stop, inferred = None, dict(_NOTHING_INFERRED)
-    if steam is not None and steam.onset_s is not None:
-        onset_u_s = max(clock.full_power_s(steam.onset_s), 1.0)
-        steamed = Steamed(
-            onset_u_s=onset_u_s,
-            level=min(max(onset_u_s / max(steam.onset_s, 1.0), 0.05), 1.0),
-            sudden=seen.sudden,
-            rated_w=setup.rated_w,
-            load_g=setup.load_g,
-        )
+    if steamed is not None:
         stop, inferred = _foretold(programme, model, setup, steamed, reach_sd)
     return Outlook(
         acoustic=unheard(cook),
@@ -87,9 +81,59 @@ def reheat_outlook(programme: Programme, setup: Setup, cook: Cook, clock: Heatin
             core_c=None if model.prior is None else _core_c(model, setup),
             steaming_s=None if onset_u_s is None else clock.now_u_s - onset_u_s,
             nudge_share=model.nudge_share,
+            settles_in_s=settles_s,
             sound_ignored=bool(cook.pops_ms.size) or "acoustic" in (setup.sensors or ()),
         ),
     )
+
+
+class _Own(NamedTuple):
+    """The vapour; the first steam that is more probably the food's than another's, None where none is; and for how many heating
+    seconds yet that may turn out otherwise."""
+
+    seen: FoodMoisture
+    steamed: Steamed | None
+    settles_in_u_s: float
+
+
+def _own_steam(programme: Programme, model: _Model, setup: Setup, cook: Cook, clock: HeatingClock) -> _Own:
+    seen = first = food_moisture(cook, clock, model.moisture)
+    numbers = food_steam_numbers(programme)
+    steams = log_time_to_steam(programme, setup.rated_w, setup.load_g, _altitude_m(setup))
+    growth_tells = clock.rhythm is None
+    for _ in range(_MOST_OTHERS):
+        steamed = _steamed(seen, setup, clock)
+        if steamed is None or model.prior is None:
+            return _Own(first if steamed is None else seen, steamed, 0.0)
+        odds = food_odds(numbers, steams, steamed, clock.now_u_s, growth_tells=growth_tells)
+        if odds >= 1.0:
+            settles = settles_in_u_s(numbers, steamed, clock.now_u_s, odds) if growth_tells else 0.0
+            return _Own(seen, steamed, settles)
+        steam = seen.moisture.steam
+        if steamed.growth is None or steam is None or steam.alarm_s is None:
+            break
+        seen = food_moisture(cook, clock, model.moisture, steam.alarm_s + model.moisture.growth.growth_late_s)
+    return _Own(first, None, 0.0)
+
+
+def _steamed(seen: FoodMoisture, setup: Setup, clock: HeatingClock) -> Steamed | None:
+    steam = seen.moisture.steam
+    if steam is None or steam.onset_s is None:
+        return None
+    onset_u_s = max(clock.full_power_s(steam.onset_s), 1.0)
+    return Steamed(
+        onset_u_s=onset_u_s,
+        level=min(max(onset_u_s / max(steam.onset_s, 1.0), 0.05), 1.0),
+        sudden=seen.sudden,
+        growth=None if seen.growth is None else seen.growth.growth,
+        rated_w=setup.rated_w,
+        load_g=setup.load_g,
+    )
+
+
+def _altitude_m(setup: Setup) -> float:
+    """The height of the site in steps, so that what is worked out for one is remembered."""
+    return round((setup.site_altitude_m or 0.0) / _ALTITUDE_STEP_M) * _ALTITUDE_STEP_M
 
 
 def _heat_in_kj(programme: Programme, setup: Setup, clock: HeatingClock) -> float | None:
@@ -121,8 +165,7 @@ def _foretold(
     """The stop, and what the food probably is; no stop where no steam can tell that the core is so hot."""
     if model.prior is None:
         return StopTime(log_mean=log(steamed.onset_u_s), log_sd=0.0), dict(_NOTHING_INFERRED)
-    steps = round((setup.site_altitude_m or 0.0) / _ALTITUDE_STEP_M)
-    boils_c = boiling_point_c(steps * _ALTITUDE_STEP_M)
+    boils_c = boiling_point_c(_altitude_m(setup))
     core_c = _core_c(model, setup)
     if core_c > boils_c - _SHORT_OF_BOILING_K:
         return None, dict(_NOTHING_INFERRED)
@@ -193,6 +236,7 @@ def _model(programme: Programme) -> _Model:
             assumed_air_c=number("assumed_air_c"),
             stuck_s=number("stuck_s"),
             quiet_s=first.quiet_s,
+            spike_g_m3=number("spike_g_m3"),
         ),
         prior=None if at_once else programme.numbers(PriorNumbers),
         core_c=0.0 if at_once else number("safe_core_c"),

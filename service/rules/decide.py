@@ -125,7 +125,7 @@ def _least_s(outlook: Outlook, limits: Limits, clock: HeatingClock) -> float:
         return limits.strays_s - clock.now_heating_s
     steam = outlook.moisture.steam
     if outlook.food is not None and outlook.food.core_c is not None and steam is not None and steam.alarm_s is not None:
-        return limits.steam_lasts_s - clock.on_s_since(steam.alarm_s)
+        return max(limits.steam_lasts_s - clock.on_s_since(steam.alarm_s), outlook.food.settles_in_s)
     return 0.0
 
 

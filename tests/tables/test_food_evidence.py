@@ -17,6 +17,7 @@ NUMBERS = FoodMoistureNumbers(
     assumed_air_c=30.0,
     stuck_s=60.0,
     quiet_s=20.0,
+    spike_g_m3=2.5,
 )
 PAUSE: PowerPairs = [(0.0, 1.0), (60.0, 0.0), (80.0, 1.0)]
 

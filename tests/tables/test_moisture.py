@@ -276,8 +276,19 @@ def test_single_wild_readings_are_no_steam_and_hide_none(wild_pct: float, share:
 
 
 def test_a_rise_that_stays_is_no_wild_reading() -> None:
-    vapour = np.array([9.0, 9.1, 20.0, 21.0, 9.0, 9.1, 1.0, 9.0, 30.0])
-    assert without_spikes(vapour, 2.5).tolist() == [9.0, 9.1, 20.0, 21.0, 9.0, 9.1, 9.05, 9.0, 30.0]
+    vapour = np.array([9.0, 9.1, 20.0, 21.0, 20.5, 9.0, 9.1, 1.0, 9.0, 30.0])
+    without = [9.0, 9.1, 20.0, 21.0, 20.5, 9.0, 9.1, 9.0, 9.0, 30.0]
+    assert without_spikes(np.arange(10.0), vapour, 2.5).tolist() == without
+
+
+def test_two_wild_readings_of_five_are_left_out() -> None:
+    vapour = np.array([9.0, 9.1, 40.0, 9.3, 0.0, 9.5, 9.6, 40.0, 40.0, 9.9, 10.0, 10.1])
+    assert np.abs(without_spikes(np.arange(12.0), vapour, 2.5) - np.linspace(9.0, 10.1, 12)).max() < 0.5
+
+
+def test_between_slow_readings_steam_may_come_and_go() -> None:
+    vapour = np.array([9.0, 9.1, 30.0, 12.0, 9.2])
+    assert without_spikes(10.0 * np.arange(5), vapour, 2.5).tolist() == vapour.tolist()
 
 
 def test_air_that_warms_at_a_saturated_sensor_is_not_when_steam_began() -> None:

@@ -22,6 +22,7 @@ NUMBERS = FoodMoistureNumbers(
     assumed_air_c=30.0,
     stuck_s=60.0,
     quiet_s=20.0,
+    spike_g_m3=2.5,
 )
 
 
