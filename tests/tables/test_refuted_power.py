@@ -25,9 +25,15 @@ def popping(power: list[tuple[float, float]]) -> Cook:
 
 
 def test_a_bag_that_pops_in_an_oven_that_was_never_said_to_be_on_is_heated_from_the_beginning() -> None:
-    assert believed(popping([(0.0, 0.0)])) == []
+    assert believed(popping([(0.0, 0.0)])) == believed(popping([(float(t), 0.0) for t in range(200)])) == []
     stop = first_stop(popping([(0.0, 0.0)]).merged(DRY), from_s=60.0, until_s=200.0)
     assert GOOD_S[0] - 4.0 <= stop.as_of_s <= GOOD_S[1] + 4.0
+
+
+def test_both_the_beginning_and_the_end_of_a_pause_can_be_lost() -> None:
+    shifted_s = np.where(POPS_S > 91.0, POPS_S + 19.0, POPS_S)
+    power = believed(Cook.of(pops_s=shifted_s, power=[(0.0, 0.0), (88.0, 1.0), (90.0, 0.0)]))
+    assert power == [(88.0, 1.0), (90.0, 0.0), (pytest.approx(110.0, abs=3.0), 1.0)]
 
 
 def test_a_bag_that_steams_in_such_an_oven_is_heated_too() -> None:
