@@ -7,7 +7,7 @@ nearest to each beat is taken for the click. What is left are pops.
 
 A beat is one only after LEAST_BEATS, and beside as many other sounds: a whole log in even steps was written by somebody.
 
-Range. Beats of 0.25 to 2 s that go on, or have ended within the last LATELY_S. Of times that are told in steps of a tenth of a
+Range. Beats of 0.25 to 2 s that go on, or have ended within the last LATELY_MS. Of times that are told in steps of a tenth of a
 second or longer nothing is said, since those keep a beat of their own.
 
 Reference. K. V. Mardia and P. E. Jupp (2000), Directional Statistics, chapter 6 (Rayleigh's test); to follow the beat is our own.
@@ -21,15 +21,19 @@ from service.readings.cook import read_only
 from service.units import FloatArray, IntArray
 
 LEAST_BEATS = 30
-LATELY_S = 32.0
+LATELY_MS = 32_000
 _MOST_LATELY = 80
 _SLOWEST_HZ, _QUICKEST_HZ = 0.5, 4.0
 # The chance that sounds without a beat pass at some frequency is some hundred times exp(-14).
 _LEAST_POWER = 14.0
 # Of a beat and its overtones the lowest is the beat.
 _LOWEST_SHARE = 0.6
+# Where LEAST_BEATS sounds come within less the popping is so dense that a beat beside it matters little yet.
+_DENSE_MS = 5000
 _STAMP_MS = 100
-_BIN_S, _BINS = 0.0625, 1024
+# A bin is a power of two of milliseconds, so that a shift puts a time in its bin.
+_BIN_SHIFT, _BINS = 6, 1024
+_BIN_S = (1 << _BIN_SHIFT) / 1000.0
 _FREQUENCIES_HZ = np.arange(int(_SLOWEST_HZ * _BIN_S * _BINS), int(_QUICKEST_HZ * _BIN_S * _BINS)) / (_BIN_S * _BINS)
 _FIRST = int(_SLOWEST_HZ * _BIN_S * _BINS)
 # How far from the beat a click may be, in beats, and how far a click moves what is expected of the next.
@@ -39,26 +43,27 @@ _MOST_MISSED = 4
 
 def without_beats(pops_ms: IntArray, as_of_ms: int) -> IntArray:
     """The sounds (sorted, ms, none later than `as_of_ms`) without the clicks of a beat: all of them where there is none."""
-    first = max(int(pops_ms.searchsorted(as_of_ms - 1000.0 * LATELY_S)), pops_ms.size - _MOST_LATELY)
-    if pops_ms.size - first < LEAST_BEATS or pops_ms.size < 2 * LEAST_BEATS:
+    if pops_ms.size < 2 * LEAST_BEATS:
         return pops_ms
-    since_s = (pops_ms[first:] - pops_ms[-1]) / 1000.0
-    power = rayleigh_power(since_s)
+    first = max(int(pops_ms.searchsorted(as_of_ms - LATELY_MS)), pops_ms.size - _MOST_LATELY)
+    if pops_ms.size - first < LEAST_BEATS or pops_ms[-1] - pops_ms[-LEAST_BEATS] < _DENSE_MS:
+        return pops_ms
+    ago_ms = pops_ms[-1] - pops_ms[first:]
+    power = rayleigh_power(ago_ms)
     place = int(power.argmax())
     if power.item(place) < _LEAST_POWER or not (pops_ms % _STAMP_MS).any():
         return pops_ms
     lowest = int((power >= _LOWEST_SHARE * power.item(place)).argmax())
-    clicks = _followed(pops_ms, *_beat_ms(since_s, float(_FREQUENCIES_HZ[lowest])))
+    clicks = _followed(pops_ms, *_beat_ms(ago_ms / -1000.0, float(_FREQUENCIES_HZ[lowest])))
     if len(clicks) < LEAST_BEATS or pops_ms.size - len(clicks) < LEAST_BEATS:
         return pops_ms
     return read_only(np.delete(pops_ms, clicks))
 
 
-def rayleigh_power(since_s: FloatArray) -> FloatArray:
-    """Rayleigh's statistic of times (s, none over 0) at each of the frequencies."""
-    counts = np.bincount((since_s * (-1.0 / _BIN_S)).astype(np.int64))
-    spectrum = np.fft.rfft(counts, _BINS)[_FIRST : _FIRST + _FREQUENCIES_HZ.size]
-    power: FloatArray = (spectrum.real**2 + spectrum.imag**2) / since_s.size
+def rayleigh_power(ago_ms: IntArray) -> FloatArray:
+    """Rayleigh's statistic of times (ms ago, none below 0) at each of the frequencies."""
+    spectrum = np.fft.rfft(np.bincount(ago_ms >> _BIN_SHIFT), _BINS)[_FIRST : _FIRST + _FREQUENCIES_HZ.size]
+    power: FloatArray = (spectrum * spectrum.conj()).real / ago_ms.size
     return power
 
 

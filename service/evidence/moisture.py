@@ -81,8 +81,9 @@ def moisture_evidence(cook: Cook, numbers: MoistureNumbers, as_of_s: float | Non
     steam = None
     if live:
         density_g_m3 = without_spikes(t_s[:live], vapour.density_g_m3[:live], numbers.spike_g_m3)
-        # What a frozen sensor repeats is the vapour that it saw last, whatever the air has warmed to since.
-        density_g_m3 = np.concatenate((density_g_m3, np.full(t_s.size - live, density_g_m3[-1])))
+        if live < t_s.size:
+            # What a frozen sensor repeats is the vapour that it saw last, whatever the air has warmed to since.
+            density_g_m3 = np.concatenate((density_g_m3, np.full(t_s.size - live, density_g_m3[-1])))
         steam = steam_onset(t_s, density_g_m3, vapour.is_saturated, numbers)
     has_failed = live < t_s.size or (as_of_s is not None and _is_silent(t_s, as_of_s, numbers.lost_s))
     lived_until_s = None

@@ -232,8 +232,8 @@ def _date(
         # Between two readings that are far apart a rise may have begun, and been steeper, at any time until the second.
         foot += max(float(t[after]) - foot - _RISES_WITHIN_S, 0.0) / 2.0
     onset = foot - numbers.sensor_delay_s
-    rise = inf if saturated[first + start :].any() else float(vapour[start:].max()) - level
-    left = inf if saturated[-1] else float(vapour[-_LEAST_QUIET:].mean()) - level
+    rise = inf if saturated[first + start :].any() else float(vapour[start + int(vapour[start:].argmax())]) - level
+    left = inf if saturated[-1] else sum(vapour[-_LEAST_QUIET:].tolist()) / min(vapour.size, _LEAST_QUIET) - level
     return max(onset, 0.0), slope, creep, rise, left
 
 
