@@ -33,6 +33,7 @@ def food_limits_of(programme: Programme, setup: Setup) -> Limits:
         top_up_least_s=inf,
         stop_least_pops=0.0,
         stop_lull_s=inf,
+        pops_on_count=inf,
         silence_share=1.0,
         steam_lasts_s=number("steam_lasts_s"),
         post_least_s=number("post_least_s"),

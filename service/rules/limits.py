@@ -31,6 +31,7 @@ class Limits:
         steam_lasts_s: no food is taken for done before its steam has been seen for so long; 0 where the sound counts.
         silence_share: a microphone that hears less than this share of the pops must hear a longer silence.
         stop_lull_s: the silence that does after fewer.
+        pops_on_count: a shut bag with more pops than this in the silence that ends a cook is not at its end.
         post_least_s, post_typical_s, post_most_s: how soon the next question is worth asking (cook clock).
     """
 
@@ -46,6 +47,7 @@ class Limits:
     top_up_least_s: float
     stop_least_pops: float
     stop_lull_s: float
+    pops_on_count: float
     silence_share: float
     steam_lasts_s: float
     post_least_s: float
@@ -77,6 +79,7 @@ def _limits(programme: Programme, setup: Setup, dry_until_s: float | None) -> Li
         top_up_least_s=number("top_up_least_s"),
         stop_least_pops=number("stop_least_pops"),
         stop_lull_s=number("stop_lull_s"),
+        pops_on_count=number("pops_on_count"),
         silence_share=number("silence_share"),
         steam_lasts_s=0.0,
         post_least_s=number("post_least_s"),

@@ -67,7 +67,7 @@ def nothing_happened(now: Situation) -> Said | None:
 
 
 def forecast_reached(now: Situation) -> Said | None:
-    if not now.is_due or _popped_too_little(now) or now.led_by not in ("sound", "both"):
+    if not now.is_due or _popped_too_little(now) or _pops_on_shut(now) or now.led_by not in ("sound", "both"):
         return None
     if now.acoustic.status == "suspect":
         return Said(
@@ -115,6 +115,15 @@ def _popped_too_little(now: Situation) -> bool:
     """Few pops, no steam and no long silence: a lull among the first pops looks like the end and is none."""
     few = now.acoustic.pops < now.limits.stop_least_pops and now.acoustic.silence_s < now.limits.stop_lull_s
     return now.led_by == "sound" and few
+
+
+def _pops_on_shut(now: Situation) -> bool:
+    """Pops still come fast, and a humidity sensor that works has seen no steam: a weak oven pops slowly, and long."""
+    sound, steam = now.acoustic, now.moisture.steam
+    if sound.status != "usable" or now.moisture.status != "usable" or steam is None or steam.onset_s is not None:
+        return False
+    share = 1.0 if now.heard_share is None else now.heard_share
+    return sound.rate_per_s * now.limits.gap_s > now.limits.pops_on_count * share
 
 
 def end_near(now: Situation) -> Said | None:

@@ -29,6 +29,7 @@ LIMITS = Limits(
     top_up_least_s=4.0,
     stop_least_pops=40.0,
     stop_lull_s=15.0,
+    pops_on_count=2.5,
     silence_share=0.6,
     steam_lasts_s=0.0,
     post_least_s=0.5,
@@ -248,6 +249,30 @@ def test_few_pops_end_no_cook_by_sound_alone_before_a_long_lull(
 ) -> None:
     heard = ear(silence_s=silence_s, pops=pops)
     assert (code in codes(situation(acoustic=heard, remaining=ahead(0.0), led_by=led_by))) == is_the_end
+
+
+@pytest.mark.parametrize(
+    ("rate_per_s", "moisture", "heard_share", "ends"),
+    [
+        pytest.param(1.3, DRY, None, False, id="it pops on, and no steam was seen"),
+        pytest.param(1.2, DRY, None, True, id="the pops have thinned"),
+        pytest.param(1.2, DRY, 0.8, False, id="but not by a microphone that hears fewer"),
+        pytest.param(1.3, STEAMY, None, True, id="steam was seen"),
+        pytest.param(1.3, STUCK, None, True, id="the humidity sensor has failed"),
+        pytest.param(1.3, NOTHING, None, True, id="there is none"),
+    ],
+)
+def test_no_forecast_ends_a_bag_that_pops_on_and_has_not_been_seen_to_open(
+    rate_per_s: float, moisture: Moisture, heard_share: float | None, ends: bool
+) -> None:
+    now = situation(
+        acoustic=ear()._replace(rate_per_s=rate_per_s),
+        moisture=moisture,
+        heard_share=heard_share,
+        remaining=ahead(0.0, low_s=0.0),
+        led_by="sound",
+    )
+    assert ("forecast-reached" in codes(now)) == ends
 
 
 def test_the_sensor_that_is_followed_is_named_when_two_disagree() -> None:
