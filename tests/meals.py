@@ -4,6 +4,9 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from service.evidence.first_steam import FirstSteamNumbers
+from service.evidence.food_moisture import FoodMoistureNumbers
+from service.evidence.steam_growth import GrowthNumbers
 from service.programs.programme import Programme, shipped
 from service.readings.cook import Cook
 from service.readings.settled import Settled
@@ -12,6 +15,14 @@ from service.rules.decision import Decision, Setup
 from tests.cooks import NOTHING_SAID, FloatArray, humidity_rows
 
 REHEAT = shipped()["reheat"]
+MOISTURE_NUMBERS = FoodMoistureNumbers(
+    first=REHEAT.numbers(FirstSteamNumbers),
+    growth=REHEAT.numbers(GrowthNumbers),
+    assumed_air_c=30.0,
+    stuck_s=60.0,
+    quiet_s=20.0,
+    spike_g_m3=2.5,
+)
 FED = {name: one for name, one in shipped().items() if "acoustic" not in one.led_by}
 PowerPairs = list[tuple[float, float]]
 

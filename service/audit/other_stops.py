@@ -98,8 +98,9 @@ def _first_silence_s(cook: Cook, clock: HeatingClock, gap_s: float) -> float | N
 
 def _cook_s_of_heating(clock: HeatingClock, heated_s: float) -> float:
     """When so many seconds of heating are over (s, cook clock); after the clock's own moment it is on all the time."""
-    if heated_s > clock.now_heating_s:
-        return clock.as_of_s + heated_s - clock.now_heating_s
+    now_heated_s = clock.heating_s(clock.as_of_s)
+    if heated_s > now_heated_s:
+        return clock.as_of_s + heated_s - now_heated_s
     knots_s = np.append(clock.knots_s[:-1], clock.as_of_s)
     return float(np.interp(heated_s, clock.heating_s(knots_s), knots_s))
 

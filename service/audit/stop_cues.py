@@ -83,7 +83,7 @@ def stop_cues(finished: FinishedCook, programme: Programme) -> StopCues | None:
     by_sound = [one.by_sound for one in outlooks if one.by_sound is not None and one.acoustic.status == "usable"]
     return StopCues(
         stop_s=clock.as_of_s,
-        heating_s=clock.now_heating_s,
+        heating_s=clock.heating_s(clock.as_of_s),
         stop_u_s=clock.now_u_s,
         onset_s=None if onset_s is None else max(onset_s, 1.0),
         onset_u_s=None if onset_s is None else max(float(clock.full_power_s(onset_s)), 1.0),
@@ -104,7 +104,7 @@ def cook_s_of(clock: HeatingClock, u_s: float) -> float:
 
 def _sound_cues(cook: Cook, clock: HeatingClock, by_sound: list[StopTime]) -> SoundCues:
     pops_s = clock.heating_s(cook.pops_ms / 1000.0)
-    stop_s = clock.now_heating_s
+    stop_s = clock.heating_s(clock.as_of_s)
     numbers = audit_numbers().numbers(ListeningNumbers)
     begins = (peak_of(pops_s), min(_TENTH, pops_s.size - 1))
     typical_s = np.array([cook_s_of(clock, one.at_sd(0.0)) for one in by_sound])

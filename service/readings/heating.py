@@ -15,7 +15,6 @@ late: the clock stands still from there, for as long as an off-period of the rhy
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from functools import lru_cache
 from typing import NamedTuple, overload
 
@@ -138,10 +137,6 @@ class HeatingClock(NamedTuple):
         if self.is_plain:
             return _as_it_is(t_s)
         return self.heated.at_all(t_s) if isinstance(t_s, np.ndarray) else self.heated.at(t_s)
-
-    def level_at(self, t_s: float) -> float:
-        """The share of full power at cook second ``t_s``; a level holds from its own reading on."""
-        return self.levels[max(bisect_right(self.set_s, t_s) - 1, 0)]
 
     def is_on(self) -> bool:
         """Whether the magnetron runs at ``as_of_s``."""

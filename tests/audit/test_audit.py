@@ -117,10 +117,14 @@ def test_the_two_second_rule_stops_at_the_first_silence_after_the_peak() -> None
     assert (stop.stop_s, stop.is_foreseen, stop.pops_after) == (pytest.approx(68.0), False, 2)
 
 
-def test_the_two_second_rule_counts_heating_alone() -> None:
+@pytest.mark.parametrize("off", [0.0, 0.05], ids=["told as off", "told as what lamp and fan draw"])
+@pytest.mark.parametrize("stopped_s", [90.0, 76.7], ids=["stopped later", "stopped sooner"])
+def test_the_two_second_rule_counts_heating_alone(off: float, stopped_s: float) -> None:
     """Off from 66.5 s on for ten seconds, it is not a silence."""
-    power = [(0.0, 1.0), (66.5, 0.0), (76.5, 1.0)]
-    stop = two_second_rule(Cook.of(pops_s=[*PEAK_S, 66.0, 80.0], power=power), 90.0)
+    power = [(0.0, 1.0), (66.5, off), (76.5, 1.0)]
+    stop = two_second_rule(
+        Cook.of(pops_s=[*PEAK_S, 66.0, 80.0], power=power).until(round(1000.0 * stopped_s)), stopped_s
+    )
     assert stop is not None
     assert stop.stop_s == pytest.approx(78.0)
 

@@ -3,29 +3,20 @@
 import numpy as np
 import pytest
 
-from service.evidence.first_steam import FirstSteamNumbers
-from service.evidence.food_moisture import FoodMoisture, FoodMoistureNumbers, food_moisture
+from service.evidence.food_moisture import FoodMoisture, food_moisture
 from service.evidence.steam_growth import GrowthNumbers, SteamGrowth, steam_growth
 from service.readings.cook import EMPTY, Cook
 from service.readings.heating import HeatingClock
 from tests.cooks import FloatArray, humidity_rows
-from tests.meals import REHEAT, PowerPairs, steaming_meal
+from tests.meals import MOISTURE_NUMBERS, PowerPairs, steaming_meal
 
-NUMBERS = FoodMoistureNumbers(
-    first=REHEAT.numbers(FirstSteamNumbers),
-    growth=REHEAT.numbers(GrowthNumbers),
-    assumed_air_c=30.0,
-    stuck_s=60.0,
-    quiet_s=20.0,
-    spike_g_m3=2.5,
-)
 PAUSE: PowerPairs = [(0.0, 1.0), (60.0, 0.0), (80.0, 1.0)]
 
 
 def seen(rows: FloatArray, until_s: float, power: PowerPairs | None = None) -> FoodMoisture:
     """The evidence of these rows up to a moment."""
     cook = Cook.of(humidity=rows.tolist(), power=power or ()).until(round(1000.0 * until_s))
-    return food_moisture(cook, HeatingClock.of(cook, round(1000.0 * until_s)), NUMBERS)
+    return food_moisture(cook, HeatingClock.of(cook, round(1000.0 * until_s)), MOISTURE_NUMBERS)
 
 
 def onset_s(found: FoodMoisture) -> float | None:
@@ -90,7 +81,7 @@ def test_a_sensor_that_never_moves_or_is_full_from_the_start_is_suspect() -> Non
 
 
 def test_without_readings_the_sensor_is_absent_and_at_first_it_waits() -> None:
-    nothing = food_moisture(EMPTY, HeatingClock.of(EMPTY, 60_000), NUMBERS)
+    nothing = food_moisture(EMPTY, HeatingClock.of(EMPTY, 60_000), MOISTURE_NUMBERS)
     assert nothing.moisture.status == "absent"
     assert seen(steaming_meal(100.0, steams_s=60.0), 2.0).moisture.status == "waiting"
     assert seen(steaming_meal(100.0, steams_s=60.0), 40.0).moisture.status == "usable"

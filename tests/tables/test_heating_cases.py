@@ -221,11 +221,6 @@ def test_duty_and_level(power: tuple[Switch, ...], as_of_s: float, duty: float, 
     assert clock.on_level() == on_level
 
 
-@pytest.mark.parametrize(("t_s", "level"), [(0, 1), (17.999, 1), (18, 0), (22.999, 0), (23, 1), (500, 1)])
-def test_a_level_holds_from_its_own_reading_on(t_s: float, level: float) -> None:
-    assert HeatingClock.of(Cook.of(power=DUTY_CYCLE), 46_000).level_at(t_s) == level
-
-
 @pytest.mark.parametrize(("since_s", "on_s"), [(46, 4), (41, 4), (40, 5), (0, 40), (50, 0), (60, 0)])
 def test_a_silence_counts_only_while_the_magnetron_is_on(since_s: float, on_s: float) -> None:
     assert HeatingClock.of(Cook.of(power=DUTY_CYCLE), 50_000).on_s_since(since_s) == pytest.approx(on_s)

@@ -5,25 +5,15 @@ from math import log
 import numpy as np
 import pytest
 
-from service.evidence.first_steam import FirstSteamNumbers
-from service.evidence.food_moisture import FoodMoistureNumbers, food_moisture
-from service.evidence.steam_growth import GrowthNumbers
+from service.evidence.food_moisture import food_moisture
 from service.evidence.sudden_steam import SuddenSteam, sudden_steam
 from service.readings.cook import Cook
 from service.readings.heating import HeatingClock
 from tests.cooks import FloatArray
-from tests.meals import FED, REHEAT, PowerPairs, asked_of, codes, steaming_meal, stopped
+from tests.meals import FED, MOISTURE_NUMBERS, REHEAT, PowerPairs, asked_of, codes, steaming_meal, stopped
 
 STEAMS_S = 110.0
 SECONDS = np.arange(0.0, 40.0)
-NUMBERS = FoodMoistureNumbers(
-    first=REHEAT.numbers(FirstSteamNumbers),
-    growth=REHEAT.numbers(GrowthNumbers),
-    assumed_air_c=30.0,
-    stuck_s=60.0,
-    quiet_s=20.0,
-    spike_g_m3=2.5,
-)
 
 
 def come(excess_g_m3: FloatArray, seen_s: FloatArray = SECONDS, steams_s: float = STEAMS_S) -> SuddenSteam:
@@ -50,7 +40,7 @@ def lagged(signal: FloatArray, lag_s: float) -> FloatArray:
 def seen(rows: FloatArray, until_s: float, power: PowerPairs | None = None) -> SuddenSteam | None:
     """What the sensor showed up to a moment."""
     cook = Cook.of(humidity=rows.tolist(), power=power or ()).until(round(1000.0 * until_s))
-    return food_moisture(cook, HeatingClock.of(cook, round(1000.0 * until_s)), NUMBERS).sudden
+    return food_moisture(cook, HeatingClock.of(cook, round(1000.0 * until_s)), MOISTURE_NUMBERS).sudden
 
 
 def meal_that_comes(grows_s: float, until_s: float = 400.0) -> FloatArray:
