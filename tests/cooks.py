@@ -86,8 +86,13 @@ def simulated(kind: str, seed: int) -> SimulatedCook:
 @cache
 def whole(kind: str, seed: int) -> Cook:
     """All readings of a simulated cook at once."""
+    return all_of(simulated(kind, seed))
+
+
+def all_of(cooked: SimulatedCook) -> Cook:
+    """All readings of this cook at once."""
     cook = EMPTY
-    for post in simulated(kind, seed).log:
+    for post in cooked.log:
         cook = cook.merged(read(post))
     return cook
 

@@ -1,6 +1,6 @@
 """Many cooks of one simulated oven: its field, air, sensors and rhythm stay, the bags and the kitchen's air change.
 
-The physics is that of tests.simulation, which neither the calibration nor the audit assumes.
+The physics is that of tests.simulation, over its wide ranges, which neither the calibration nor the audit assumes.
 """
 
 from collections.abc import Mapping
@@ -14,7 +14,7 @@ from tests.simulation.drawing import Changes, drawn_parts
 from tests.simulation.kernels import FloatArray, drawn_kernels
 from tests.simulation.microphone import heard_s
 from tests.simulation.oven import STEP_S, Heating, PowerReadings, field_tables, heated, power_readings
-from tests.simulation.popcorn_kinds import KINDS, PARTS, USUAL, Recipe
+from tests.simulation.popcorn_kinds import KINDS, PARTS, WIDE, Recipe
 from tests.simulation.sensors import air_temperature_c, cavity_vapour_g_m3, humidity_readings
 from tests.simulation.truth import StopWindow, expected_rate, stop_window
 
@@ -49,7 +49,7 @@ class BagCooked:
 
 def drawn_oven(seed: int, changes: Changes | None = None) -> Recipe:
     """An oven with its sensors; `changes` narrows or moves the ranges of its parts. Its corn and bag are not meant."""
-    return Recipe(**drawn_parts(PARTS, USUAL, changes or {}, np.random.default_rng([7, seed])))
+    return Recipe(**drawn_parts(PARTS, WIDE, changes or {}, np.random.default_rng([7, seed])))
 
 
 def bag_in(oven: Recipe, size: str, seed: int) -> BagCooked:
@@ -64,7 +64,7 @@ def bag_in(oven: Recipe, size: str, seed: int) -> BagCooked:
 
 def _with_a_bag(oven: Recipe, size: str, rng: np.random.Generator) -> Recipe:
     least, most = (share * PRINTED_G[size] for share in FILLED)
-    drawn = drawn_parts(PARTS, USUAL, {"corn": {"load_g": (least, most)}}, rng)
+    drawn = drawn_parts(PARTS, WIDE, {"corn": {"load_g": (least, most)}}, rng)
     kitchen = drawn["air"]
     air = replace(oven.air, kitchen_rh_pct=kitchen.kitchen_rh_pct, kitchen_c=kitchen.kitchen_c)
     return replace(oven, corn=drawn["corn"], bag=drawn["bag"], air=air)

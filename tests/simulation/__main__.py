@@ -47,6 +47,7 @@ def _outcomes(asked: Namespace) -> list[Outcome]:
             program=asked.program,
             says_setup=SETUPS[asked.setup],
             ranges=asked.ranges,
+            wide=asked.wide,
         )
         for kind in asked.kinds
         for seed in seeds
@@ -72,8 +73,11 @@ def _asked() -> Namespace:
         default=1.0,
         help="share of their width that the invented ranges of food and oven have (1)",
     )
+    parser.add_argument("--wide", action="store_true", help="popcorn: bags and ovens that differ more from each other")
     _add_choices(parser)
     asked = parser.parse_args()
+    if asked.wide and asked.program != "popcorn":
+        parser.error("--wide is for popcorn")
     asked.kinds = _kinds(parser, asked)
     return asked
 

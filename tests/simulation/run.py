@@ -18,7 +18,7 @@ class Task:
     """One cook to simulate, and the way to the decider: `core`, `http`, or `none` for the plain rules alone.
 
     `says_setup` is for reheats: whether the log says what oven and load are; None leaves it to the link. `ranges` is the share of
-    their usual width that the invented ranges of food and oven have.
+    their usual width that the invented ranges of food and oven have; `wide` is for popcorn: whether they are the wide ones.
     """
 
     kind: str
@@ -28,6 +28,7 @@ class Task:
     program: str = "popcorn"
     says_setup: bool | None = None
     ranges: float = 1.0
+    wide: bool = False
 
 
 def run(tasks: Sequence[Task], jobs: int) -> list[Outcome]:
@@ -50,7 +51,7 @@ def _outcome_of(task: Task) -> Outcome:
 def _simulated(task: Task) -> SimulatedCook:
     if task.program == "reheat":
         return simulate_reheat(task.kind, task.seed, task.network, says_setup=task.says_setup, ranges=task.ranges)
-    return simulate(task.kind, task.seed, task.network, ranges=task.ranges)
+    return simulate(task.kind, task.seed, task.network, ranges=task.ranges, wide=task.wide)
 
 
 def _played(cook: SimulatedCook, way: str) -> Outcome:

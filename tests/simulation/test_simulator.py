@@ -221,7 +221,7 @@ def test_the_cooks_are_of_a_plausible_size(cooks: list[SimulatedCook]) -> None:
     assert 45.0 < np.median([cook.truth["true_pops_s"][0] for cook in cooks]) < 120.0
     assert 6.0 < np.median([cook.truth["peak_rate_per_s"] for cook in cooks]) < 20.0
     damp = [max((one["rh_pct"] for one in readings_of(cook, "humidity")), default=0.0) for cook in cooks]
-    assert np.mean(np.array(damp) > 95.0) > 0.3
+    assert np.mean(np.array(damp) > 95.0) > 0.2
 
 
 def test_the_plain_rules_leave_room_above_them(cooks: list[SimulatedCook]) -> None:
