@@ -7,11 +7,14 @@ Model. The profile speaks of the oven as a whole, the programme of its parts:
   opening earlier by d/s in the normal score of the share popped. The spread of the ratio widens or narrows that score;
 * a share of the rated power stretches the heating that the programme expects before popping is densest, which is then
   known more closely than for any oven, and in a weak oven the time in which nothing need have happened yet;
-* a rate of clutter is a share of false pops in a typical bag, with some room around it.
+* a rate of clutter is a share of false pops in a typical bag, with some room around it;
+* a slow sensor shows the steam of food late, for food lets out more and more of it: a tangent to what a lag makes of a ramp
+  comes by up to that lag too late. For food a share of the lag beyond a usual one is therefore so much more delay.
 
-Two values are told and not used, since nothing is left for them to do. What the dating of the onset leaves of the lag is in a
-fitted delay; the rest of its error goes with the bag, not with the lag. The duty cycle shows in the readings of the power
-before anything pops or steams, and without such readings it is part of the share of power.
+Not used are, since nothing is left for them to do, the lag where the programme listens (a bag lets its steam out at once, what
+the dating of the onset leaves of the lag is in a fitted delay, and the rest of its error goes with the bag), and the duty cycle
+(it shows in the readings of the power before anything pops or steams, and without such readings it is part of the share of
+power).
 
 Range. Believed within the limits that the programme sets (`oven_...`), so that a wrong profile moves a stop by little, and
 neither the most heating nor that of a blind cook at all. Of a programme that does not listen only the delay changes: the
@@ -40,8 +43,9 @@ _LEAST_SD = 0.05
 @lru_cache(maxsize=64)
 def fitted(programme: Programme, oven: OvenProfile) -> Programme:
     """The programme for this oven; the same one for the same two, since tables are kept for each."""
-    numbers = _moisture_numbers(oven)
-    if "acoustic" in programme.led_by:
+    listens = "acoustic" in programme.led_by
+    numbers = _bag_moisture_numbers(oven) if listens else _food_moisture_numbers(programme, oven)
+    if listens:
         numbers |= _sound_numbers(programme, oven) | _power_numbers(programme, oven)
         # How the ratio of a typical bag comes about depends on how long such a bag takes in this oven.
         numbers |= _opening_numbers(_with(programme, numbers), oven)
@@ -71,9 +75,21 @@ def _source(known: Fitted) -> str:
     return "said of this oven" if known.cooks is None else f"fitted to this oven from {known.cooks} cooks"
 
 
-def _moisture_numbers(oven: OvenProfile) -> _Numbers:
+def _bag_moisture_numbers(oven: OvenProfile) -> _Numbers:
     delay = oven.sensor_delay_s
     return {} if delay is None else {"sensor_delay_s": (delay.value, delay)}
+
+
+def _food_moisture_numbers(programme: Programme, oven: OvenProfile) -> _Numbers:
+    numbers, lag, number = _bag_moisture_numbers(oven), oven.sensor_lag_s, programme.number
+    if lag is None:
+        return numbers
+    slower_s = min(lag.value, number("oven_lag_most_s")) - number("oven_lag_typical_s")
+    if slower_s <= 0.0:
+        # A sensor that seems quicker than usual is left as it is: nothing was gained by dating its steam later.
+        return numbers
+    delay_s, known = numbers.get("sensor_delay_s", (number("sensor_delay_s"), lag))
+    return {"sensor_delay_s": (delay_s + number("oven_lag_share") * slower_s, known)}
 
 
 def _opening_numbers(programme: Programme, oven: OvenProfile) -> _Numbers:

@@ -3,6 +3,7 @@
 from dataclasses import fields
 from math import exp
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -12,7 +13,8 @@ from service.programs.programme import shipped
 from service.readings.cook import EMPTY, Cook
 from service.readings.setup import Fitted, OvenProfile, Setup
 from service.rules.decide import decide
-from tests.cooks import POPCORN, ask, drawn_pops_s, steaming_rows
+from tests.cooks import POPCORN, ask, drawn_pops_s, humidity_rows, steaming_rows, told
+from tests.meals import REHEAT, asked_of
 
 LIMITS = (
     "max_heating_s",
@@ -129,6 +131,40 @@ def test_of_a_programme_without_a_microphone_only_the_delay_changes() -> None:
     oven = OvenProfile(**{field.name: Fitted(value=0.5) for field in fields(OvenProfile)})
     one = fitted(deaf, oven)
     assert {key for key in deaf.values if one.number(key) != deaf.number(key)} == {"sensor_delay_s"}
+
+
+@pytest.mark.parametrize(
+    ("said", "delay_s"),
+    [
+        ({}, 3.0),
+        ({"sensor_delay_s": 6.0}, 6.0),
+        ({"sensor_lag_s": 4.0}, 3.0),
+        ({"sensor_lag_s": 9.0}, 5.0),
+        ({"sensor_lag_s": 1.5}, 3.0),
+        ({"sensor_lag_s": 120.0}, 9.4),
+        ({"sensor_delay_s": 6.0, "sensor_lag_s": 9.0}, 8.0),
+        ({"sensor_delay_s": 0.5, "sensor_lag_s": 0.0}, 0.5),
+    ],
+)
+def test_over_food_a_share_of_the_lag_beyond_a_usual_one_is_delay(said: dict[str, float], delay_s: float) -> None:
+    one = fitted(REHEAT, OvenProfile(**{name: Fitted(value=value) for name, value in said.items()}))
+    assert one.number("sensor_delay_s") == pytest.approx(delay_s)
+
+
+@pytest.mark.parametrize("lag_s", [8.0, 11.0, 14.0])
+def test_food_behind_a_sensor_that_is_known_to_be_slow_is_dated_nearer_to_when_it_steamed(lag_s: float) -> None:
+    """Vapour that grows as a ramp of 0.2 g/m3/s from 100 s on: through a delay of 3 s and the lag, in closed form."""
+    t_s = np.arange(0.0, 150.0)
+    since_s = np.maximum(t_s - 100.0 - 3.0, 0.0)
+    noise = np.random.default_rng(0).normal(0.0, 0.05, t_s.size)
+    seen = 9.0 + noise + 0.2 * (since_s + lag_s * np.expm1(-since_s / lag_s))
+    slow = Cook.of(humidity=humidity_rows(t_s, seen))
+    unknown, known = (
+        told(asked_of(slow, 149.0, Setup(oven=oven)), "moisture")["onset_s"]
+        for oven in (None, OvenProfile(sensor_lag_s=Fitted(value=lag_s)))
+    )
+    assert unknown - known == pytest.approx(0.4 * (lag_s - 4.0))
+    assert abs(known - 100.0) < abs(unknown - 100.0)
 
 
 profiles = st.builds(
