@@ -1,24 +1,18 @@
 """What the sound of the bag says: whether the microphone is to be believed, and how far the popping has come.
 
-Model. The pops are those of service.evidence.popping, listened to until the newest reading that the link has brought,
-because a silence that is only late is no silence. If so few pops since a certain one are next to impossible under the
-posterior at that one (a Poisson number, averaged over it, with what is known of the opening of the bag), and less likely than
-as many strays, the microphone has failed there: what was heard until then stands, and nothing after it counts, not even the
-odd stray. That posterior believes the latest pops most, as that of a bag does which ends sooner than it began. A silence in
-which very many were missed is a failure even of a microphone that has begun to hear again.
+Model. The pops are those of service.evidence.popping, or where times are told in whole steps those of service.evidence.stamps,
+listened to until the newest reading that the link has brought, because a silence that is only late is no silence. A microphone
+that has failed (service.evidence.deafness) is believed until then.
 
 Range. Silences and rates are in heating time: with the magnetron off nothing is expected.
 """
 
 from dataclasses import dataclass
-from math import exp
 from typing import Literal, NamedTuple
 
-import numpy as np
-
 from service.evidence.dead_time import dead_time_from_pops
-from service.evidence.poisson import probability_of_at_least, probability_of_at_most
-from service.evidence.pop_grid import EdgeTable, PopGrid
+from service.evidence.deafness import DeafNumbers, Listened, Model, Opening, failed_at
+from service.evidence.pop_grid import PopGrid
 from service.evidence.popping import (
     WHOLE,
     Heard,
@@ -29,28 +23,20 @@ from service.evidence.popping import (
     hopeful_run,
     pop_likelihood,
 )
-from service.evidence.runs import RunNumbers, run_of_pops
+from service.evidence.runs import run_of_pops
+from service.evidence.stamps import Steps, rate_in_steps, stamped_likelihood, steps_of
 from service.readings.cook import Cook
 from service.readings.heating import HeatingClock
-from service.units import FloatArray
+from service.units import FloatArray, IntArray
 
 Status = Literal["absent", "waiting", "usable", "suspect"]
 _HALF_RESOLUTION_S = 0.0005
 _STRAY_GAPS = 0.005
-_FEW_EXPECTED = 5.0
-# Logarithm of how much rarer strays are than the pops of a bag.
-_STRAY_LOG = 4.0
-# So many missed in one silence were missed by the microphone, even if it hears again.
-_SURELY_MISSED = 20.0
-_LATEST = 16
-_NUMBERS = np.arange(1, _LATEST + 1)
-# The cells of the grid below this weight move no probability by as much as a millionth.
-_NEGLIGIBLE_LOG = -14.0
 _HUMIDITY_LATE = 5.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class AcousticNumbers(RunNumbers):
+class AcousticNumbers(DeafNumbers):
     """Numbers of a programme for the microphone; the programme's file says what each does."""
 
     heard_share: float
@@ -58,37 +44,9 @@ class AcousticNumbers(RunNumbers):
     dead_time_most_s: float
     rate_window_s: float
     link_lag_s: float
-    deaf_probability: float
-    deaf_pops: float
     earlier_least_share: float
     earlier_half_pops: float
     lately_reach: float
-
-
-class Opening(NamedTuple):
-    """What is known of the opening of the bag: a log-likelihood over x = ln(u / location), and ln u of its moment."""
-
-    log_likelihood: EdgeTable
-    log_u: float
-
-    def at(self, rows: slice) -> FloatArray:
-        """(m, C) for a run of locations and all columns."""
-        return self.log_likelihood.at(self.log_u, rows)
-
-
-class _Model(NamedTuple):
-    """What the pops are held against."""
-
-    grid: PopGrid
-    prior: PopPrior
-    opening: Opening | None
-
-
-class _Deaf(NamedTuple):
-    """Below which probability a silence is a failure, and whether this one is too long for anything else."""
-
-    probability: float
-    is_sure_of_silence: bool
 
 
 class Acoustic(NamedTuple):
@@ -134,19 +92,21 @@ def acoustic_evidence(
     if clock.due_s is not None:
         # Nobody knows whether it was heated since; a pop that came later shows how far it was listened.
         until_s = min(until_s, max(clock.due_s, last_s))
-    dead_time_s = _dead_time_s(cook, numbers)
+    steps = steps_of(cook.pops_ms)
+    dead_time_s = _dead_time_s(cook, numbers) if steps is None else numbers.dead_time_s
     status: Status = "waiting"
     likelihood = None
     if pops_s.size >= max(least_pops, int(numbers.popping_count)):
         pops_u_s = clock.hottest_u_s(pops_s)
         if run_of_pops(pops_u_s, numbers) is not None:
-            until_u_s = max(clock.hottest_u_s(until_s), float(pops_u_s[-1]))
-            status, likelihood = _heard(pops_u_s, until_u_s, dead_time_s, _Model(grid, prior, opening), numbers)
+            sound = _Sound(cook.pops_ms, pops_u_s, clock, until_s, dead_time_s, steps)
+            status, likelihood = _heard(sound, Model(grid, prior, opening), numbers)
+    silent_from_s = last_s if steps is None else last_s + steps.step_s
     return Acoustic(
         status=status,
         pops=pops_s.size,
-        rate_per_s=_rate_per_s(pops_s, clock, until_s, numbers, dead_time_s),
-        silence_s=max(clock.heating_s(max(until_s, last_s)) - clock.heating_s(last_s), 0.0),
+        rate_per_s=_rate_per_s(pops_s, clock, until_s, numbers, dead_time_s, steps),
+        silence_s=max(clock.heating_s(max(until_s, silent_from_s)) - clock.heating_s(silent_from_s), 0.0),
         listened_until_s=until_s,
         dead_time_s=dead_time_s,
         likelihood=likelihood,
@@ -179,7 +139,12 @@ def _dead_time_s(cook: Cook, numbers: AcousticNumbers) -> float:
 
 
 def _rate_per_s(
-    pops_s: FloatArray, clock: HeatingClock, until_s: float, numbers: AcousticNumbers, dead_time_s: float
+    pops_s: FloatArray,
+    clock: HeatingClock,
+    until_s: float,
+    numbers: AcousticNumbers,
+    dead_time_s: float,
+    steps: Steps | None,
 ) -> float:
     heated_s = clock.heating_s(until_s)
     window_s = min(numbers.rate_window_s, heated_s)
@@ -188,101 +153,41 @@ def _rate_per_s(
     # Half the resolution of the readings away from it, so that rounding cannot put a pop on either side of the edge.
     edge_s = heated_s - window_s + _HALF_RESOLUTION_S
     earlier = int(clock.heating_s(pops_s).searchsorted(edge_s, "right"))
+    if steps is not None:
+        return rate_in_steps(pops_s.size - earlier, max(window_s / steps.step_s, 1.0), steps.step_s)
     rate = (pops_s.size - earlier) / window_s
     return rate / max(1.0 - rate * dead_time_s, 0.3)
 
 
-def _heard(
-    pops_u_s: FloatArray,
-    until_u_s: float,
-    dead_time_s: float,
-    model: _Model,
-    numbers: AcousticNumbers,
-) -> tuple[Status, PopLikelihood]:
+class _Sound(NamedTuple):
+    """Pops on the cook clock (ms) and the heating clock (s), listened to until `until_s`, and how they are told and counted."""
+
+    pops_ms: IntArray
+    pops_u_s: FloatArray
+    clock: HeatingClock
+    until_s: float
+    dead_time_s: float
+    steps: Steps | None
+
+    def likelihood(self, model: Model, heard: Heard, run: slice | None) -> PopLikelihood:
+        """Over a run of locations where one is given; that of pops told in steps looks for its own."""
+        grid, prior, _ = model
+        if self.steps is not None:
+            told_ms = self.pops_ms[: heard.pops]
+            until_s = max(self.until_s if heard.pops == self.pops_ms.size else 0.0, float(told_ms[-1]) / 1000.0)
+            return stamped_likelihood(grid, prior, heard, self.steps, (told_ms, self.clock, until_s))
+        return pop_likelihood(grid, prior, heard, hopeful_run(grid, prior, heard) if run is None else run)
+
+
+def _heard(sound: _Sound, model: Model, numbers: AcousticNumbers) -> tuple[Status, PopLikelihood]:
     memory = Memory(numbers.earlier_least_share, numbers.earlier_half_pops, numbers.lately_reach)
-    heard = heard_pops(pops_u_s, until_u_s, dead_time_s, memory)
-    grid, prior, _ = model
-    run = hopeful_run(grid, prior, heard)
-    silence = _strange_silence(pops_u_s, until_u_s, numbers)
-    if silence is not None:
-        last, missed = silence
-        until_then = pops_u_s[: last + 1], float(pops_u_s[last]), dead_time_s
-        deaf = _Deaf(numbers.deaf_probability, missed > _SURELY_MISSED)
-        if _is_deaf(heard_pops(*until_then, memory), heard, run, model, deaf):
-            # Of a microphone that fails midway the whole half is all there is.
-            before = heard_pops(*until_then, WHOLE)
-            return "suspect", pop_likelihood(grid, prior, before, hopeful_run(grid, prior, before))
-    return "usable", pop_likelihood(grid, prior, heard, run)
-
-
-def _is_deaf(before: Heard, heard: Heard, run: slice, model: _Model, deaf: _Deaf) -> bool:
-    """Whether so few pops since are too improbable by what was heard before."""
-    grid, prior, _ = model
-    nearby = pop_likelihood(grid, prior, before, run)
-    log_weight = _log_weight(nearby, model)
-    if log_weight[:: len(log_weight) - 1].max() >= _NEGLIGIBLE_LOG:
-        # What was heard before leaves other locations possible, that the silence itself would rule out.
-        nearby = pop_likelihood(grid, prior, before, hopeful_run(grid, prior, before))
-        log_weight = _log_weight(nearby, model)
-    return not _is_so_few_likely(nearby, log_weight, prior, heard, deaf)
-
-
-def _strange_silence(pops_u_s: FloatArray, until_u_s: float, numbers: AcousticNumbers) -> tuple[int, float] | None:
-    """Index of the pop at which a microphone most likely died, if it did; one of the last, before a strange silence.
-
-    With it how many pops the silence after it would have held at the rate before it.
-
-    A silence is strange when it is long for the rate before it. Of several it is the one whose time to the last pop would
-    have held most, less what strays in it cost: a stray or two after a microphone has died do not revive it, nor is it they
-    that its silence counts from. None when no silence is strange, or before enough pops to know what is.
-    """
-    window_s = numbers.popping_window_s
-    first = max(pops_u_s.size - _LATEST, int(numbers.deaf_pops) - 1)
-    if first >= pops_u_s.size:
-        return None
-    lately = pops_u_s[first:]
-    before = _NUMBERS[: lately.size] + first - pops_u_s.searchsorted(lately - window_s)
-    expected = (np.concatenate((lately[1:], (until_u_s,))) - lately) * before
-    (strange,) = (expected > _FEW_EXPECTED * window_s).nonzero()
-    if not strange.size:
-        return None
-    # Against dying at the last of them: what would have been heard from here to there, less what the strays cost.
-    missing = (lately[-1] - lately[strange]) * before[strange] / window_s
-    since = lately.size - 1 - strange
-    died = int(strange[(missing - _STRAY_LOG * since).argmax()])
-    return first + died, expected.item(died) / window_s
-
-
-def _log_weight(likelihood: PopLikelihood, model: _Model) -> FloatArray:
-    """(m, C) logarithm of the posterior weight, 0 at the highest."""
-    log_weight = likelihood.log_likelihood + model.prior.log_weight[likelihood.rows]
-    if model.opening is not None:
-        log_weight += model.opening.at(likelihood.rows)
-    log_weight -= log_weight.item(log_weight.argmax())
-    return log_weight
-
-
-def _is_so_few_likely(
-    before: PopLikelihood, log_weight: FloatArray, prior: PopPrior, heard: Heard, deaf: _Deaf
-) -> bool:
-    """Whether the probability of hearing no more than was heard since, averaged over the posterior before, is so high."""
-    since, most = heard.pops - before.heard.pops, before.heard.weighted + prior.shape
-    # The heaviest cell alone mostly has so much of the probability that the others need not be looked at.
-    row, column = divmod(int(log_weight.argmax()), log_weight.shape[1])
-    location = before.rows.start + row * before.rows.step
-    cdf_there = before.cdf.item(row, column)
-    cdf_there_now = before.columns.cdf_mixed.at(heard.log_until, slice(location, location + 1, 1)).item(column)
-    expected_there = most * (cdf_there_now - cdf_there) / (before.exposure.item(row, column) + prior.rate)
-    limit = deaf.probability
-    if not deaf.is_sure_of_silence:
-        # A microphone that is dead hears strays alone: so many of them must not be more improbable yet.
-        limit *= probability_of_at_least(since, expected_there * exp(-_STRAY_LOG))
-    if probability_of_at_most(since, expected_there) >= limit * float(np.add.reduce(np.exp(log_weight), axis=None)):
-        return True
-    (cells,) = (log_weight > _NEGLIGIBLE_LOG).ravel().nonzero()
-    weight, cdf = np.exp(log_weight.take(cells)), before.cdf.take(cells)
-    cdf_now = before.columns.cdf_mixed.at(heard.log_until, before.rows).take(cells)
-    expected = most * (cdf_now - cdf) / (before.exposure.take(cells) + prior.rate)
-    terms = np.multiply.accumulate(expected / _NUMBERS[:since, None], axis=0)
-    probability = np.exp(-expected) * (1.0 + terms.sum(axis=0))
-    return float(weight.dot(probability)) >= limit * float(weight.sum())
+    until_u_s = max(sound.clock.hottest_u_s(sound.until_s), float(sound.pops_u_s[-1]))
+    listened = Listened(sound.pops_u_s, until_u_s, sound.dead_time_s, memory)
+    heard = heard_pops(*listened)
+    run = hopeful_run(model.grid, model.prior, heard)
+    last = failed_at(listened, heard, run, model, numbers)
+    if last is None:
+        return "usable", sound.likelihood(model, heard, run)
+    # Of a microphone that fails midway the whole half is all there is.
+    before = heard_pops(sound.pops_u_s[: last + 1], float(sound.pops_u_s[last]), sound.dead_time_s, WHOLE)
+    return "suspect", sound.likelihood(model, before, None)

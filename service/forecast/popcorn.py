@@ -22,8 +22,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from service.evidence.acoustic import Acoustic, Opening, Status, acoustic_evidence
+from service.evidence.acoustic import Acoustic, Status, acoustic_evidence
 from service.evidence.beats import without_beats
+from service.evidence.deafness import Opening
 from service.evidence.moisture import Moisture, moisture_evidence
 from service.evidence.popping import PopLikelihood, PopPrior
 from service.forecast.bag_prior import BagPrior, bag_prior
