@@ -2,7 +2,8 @@
 
 Model. The pops are those of service.evidence.popping, or where times are told in whole steps those of service.evidence.stamps,
 listened to until the newest reading that the link has brought, because a silence that is only late is no silence. A microphone
-that has failed (service.evidence.deafness) is believed until then.
+that has failed (service.evidence.deafness) is believed until then, and one that hears again after a silence amid the popping
+(service.evidence.silences) was deaf meanwhile.
 
 Range. Silences and rates are in heating time: with the magnetron off nothing is expected.
 """
@@ -24,6 +25,7 @@ from service.evidence.popping import (
     pop_likelihood,
 )
 from service.evidence.runs import run_of_pops
+from service.evidence.silences import silences_amid_popping
 from service.evidence.stamps import Steps, rate_in_steps, stamped_likelihood, steps_of
 from service.readings.cook import Cook
 from service.readings.heating import HeatingClock
@@ -182,12 +184,13 @@ class _Sound(NamedTuple):
 def _heard(sound: _Sound, model: Model, numbers: AcousticNumbers) -> tuple[Status, PopLikelihood]:
     memory = Memory(numbers.earlier_least_share, numbers.earlier_half_pops, numbers.lately_reach)
     until_u_s = max(sound.clock.hottest_u_s(sound.until_s), float(sound.pops_u_s[-1]))
-    listened = Listened(sound.pops_u_s, until_u_s, sound.dead_time_s, memory)
+    deaf_u_s = [one[:2] for one in silences_amid_popping(sound.pops_u_s) if one.is_certain]
+    listened = Listened(sound.pops_u_s, until_u_s, sound.dead_time_s, memory, deaf_u_s)
     heard = heard_pops(*listened)
     run = hopeful_run(model.grid, model.prior, heard)
     last = failed_at(listened, heard, run, model, numbers)
     if last is None:
         return "usable", sound.likelihood(model, heard, run)
     # Of a microphone that fails midway the whole half is all there is.
-    before = heard_pops(sound.pops_u_s[: last + 1], float(sound.pops_u_s[last]), sound.dead_time_s, WHOLE)
+    before = heard_pops(sound.pops_u_s[: last + 1], float(sound.pops_u_s[last]), sound.dead_time_s, WHOLE, deaf_u_s)
     return "suspect", sound.likelihood(model, before, None)

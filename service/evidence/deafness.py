@@ -9,6 +9,7 @@ that has begun to hear again.
 Range. Silences and rates are in heating time: with the magnetron off nothing is expected.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import exp
 from typing import NamedTuple
@@ -67,12 +68,16 @@ class _Deaf(NamedTuple):
 
 
 class Listened(NamedTuple):
-    """The pops (s on the heating clock, ascending), listened to until `until_u_s`, and how they are counted."""
+    """The pops (s on the heating clock, ascending), listened to until `until_u_s`, and how they are counted.
+
+    `deaf_u_s` are the stretches in which nothing could be heard, though more was heard since.
+    """
 
     pops_u_s: FloatArray
     until_u_s: float
     dead_time_s: float
     memory: Memory
+    deaf_u_s: Sequence[tuple[float, float]] = ()
 
 
 def failed_at(listened: Listened, heard: Heard, run: slice, model: Model, numbers: DeafNumbers) -> int | None:
@@ -86,7 +91,7 @@ def failed_at(listened: Listened, heard: Heard, run: slice, model: Model, number
     last, missed = silence
     until_then = listened.pops_u_s[: last + 1], float(listened.pops_u_s[last]), listened.dead_time_s
     deaf = _Deaf(numbers.deaf_probability, missed > _SURELY_MISSED)
-    before = heard_pops(*until_then, listened.memory)
+    before = heard_pops(*until_then, listened.memory, listened.deaf_u_s)
     is_deaf = _is_deaf(before, heard, run, model, deaf)
     return last if is_deaf else None
 
@@ -120,6 +125,9 @@ def _strange_silence(listened: Listened, numbers: DeafNumbers) -> tuple[int, flo
     lately = pops_u_s[first:]
     before = _NUMBERS[: lately.size] + first - pops_u_s.searchsorted(lately - window_s)
     expected = (np.concatenate((lately[1:], (until_u_s,))) - lately) * before
+    for begun_u_s, _ in listened.deaf_u_s:
+        # It has heard again since.
+        expected[lately == begun_u_s] = 0.0
     (strange,) = (expected > _FEW_EXPECTED * window_s).nonzero()
     if not strange.size:
         return None

@@ -16,6 +16,8 @@ share of what the later ones count for, the smaller the more there are, since ch
 does: of m pops least + (1 - least) k / (k + m). Then n is the weighted number, and G(U) gives way to
 G(U) - (1 - share) G(U exp(-reach)), which is the likelihood of Poisson counts with that weight in each bin.
 
+While a microphone was deaf nothing could be heard: such a stretch counts in neither sum, and takes its share of G.
+
 A dead time makes pops merge where they are dense. Each bin's count is divided by the live share at the smoothed rate,
 and all counts are then scaled back to the number heard, so that the correction adds shape and not certainty.
 
@@ -24,8 +26,9 @@ Range. Heating clock from LOWEST_S to HIGHEST_S; up to 20,000 pops.
 Reference. service.evidence.finite_population, service.evidence.dead_time.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from math import log
+from math import inf, log
 from typing import NamedTuple
 
 import numpy as np
@@ -74,6 +77,7 @@ class Heard(NamedTuple):
         from row to row: they begin in the last place of the first row, and in the first of the last.
     weighted: the sum of the counts.
     earlier_share, log_earlier: what a pop counts for that was heard before this moment.
+    log_deaf: the stretches in which nothing could be heard.
     """
 
     windows: FloatArray
@@ -84,6 +88,7 @@ class Heard(NamedTuple):
     log_until: float
     earlier_share: float
     log_earlier: float
+    log_deaf: tuple[tuple[float, float], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -125,8 +130,17 @@ class PopLikelihood(NamedTuple):
         return self.heard.weighted * self.heard.pops_corrected / self.heard.pops
 
 
-def heard_pops(pops_u_s: FloatArray, until_u_s: float, dead_time_s: float, memory: Memory = WHOLE) -> Heard:
-    """Counts of one or more pops at these times on the heating clock (s, ascending), listened to until `until_u_s`."""
+def heard_pops(
+    pops_u_s: FloatArray,
+    until_u_s: float,
+    dead_time_s: float,
+    memory: Memory = WHOLE,
+    deaf_u_s: Sequence[tuple[float, float]] = (),
+) -> Heard:
+    """Counts of one or more pops at these times on the heating clock (s, ascending), listened to until `until_u_s`.
+
+    Nothing could be heard in the stretches `deaf_u_s`, of which those count that have ended.
+    """
     first, last = _bin(float(pops_u_s[0])), _bin(float(pops_u_s[-1]))
     edges_s = _EDGES_S[first : last + 2 * _NEIGHBOURS + 2]
     before = pops_u_s.searchsorted(edges_s)
@@ -155,7 +169,10 @@ def heard_pops(pops_u_s: FloatArray, until_u_s: float, dead_time_s: float, memor
     shape = (LOCATIONS, counts.size + LOCATIONS - 1)
     windows: FloatArray = np.ndarray(shape, buffer=padded, strides=padded.strides * 2)
     weighted *= pops_u_s.size / corrected
-    return Heard(windows, first, pops_u_s.size, corrected, weighted, log_until, earlier_share, log_earlier)
+    log_deaf = tuple(
+        [(log(max(begun_s, 1.0)), log(ended_s)) for begun_s, ended_s in deaf_u_s if 1.0 < ended_s <= until_u_s]
+    )
+    return Heard(windows, first, pops_u_s.size, corrected, weighted, log_until, earlier_share, log_earlier, log_deaf)
 
 
 def _bin(u_s: float) -> int:
@@ -196,9 +213,20 @@ def _likelihood(columns: Columns, prior: PopPrior, heard: Heard, rows: slice) ->
 
 
 def _exposure(columns: Columns, heard: Heard, rows: slice, cdf: FloatArray) -> FloatArray:
-    if heard.earlier_share == 1.0:
-        return cdf
-    earlier = columns.cdf_mixed.at(heard.log_earlier, rows)
+    if heard.earlier_share < 1.0:
+        cdf = _weighted(columns, heard, rows, cdf)
+    for log_begun, log_ended in heard.log_deaf:
+        begun, ended = (
+            _weighted(columns, heard, rows, columns.cdf_mixed.at(log_u, rows), log_u)
+            for log_u in (log_begun, log_ended)
+        )
+        cdf = cdf - (ended - begun)
+    return cdf
+
+
+def _weighted(columns: Columns, heard: Heard, rows: slice, cdf: FloatArray, log_u: float = inf) -> FloatArray:
+    """The distribution at `log_u` with the weights of the counts."""
+    earlier = columns.cdf_mixed.at(min(log_u, heard.log_earlier), rows)
     earlier *= heard.earlier_share - 1.0
     earlier += cdf
     return earlier

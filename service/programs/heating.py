@@ -6,11 +6,19 @@ from functools import lru_cache
 from service.programs.programme import Programme
 from service.readings.cook import Cook
 from service.readings.heating import HeatingClock
+from service.readings.periods import Cooling
 
 
 def heating_clock(programme: Programme, cook: Cook, as_of_ms: int) -> HeatingClock:
     """The clock of `cook` as known at `as_of_ms`. Raises KeyError for a programme that lacks a number."""
     return HeatingClock.of(cook, as_of_ms, **_cooling_and_idling(programme))
+
+
+@lru_cache(maxsize=64)
+def cooling(programme: Programme) -> Cooling:
+    """What a pause costs. Raises KeyError for a programme that lacks a number."""
+    number = programme.number
+    return Cooling(share=number("cooling_share"), most_s=number("cooling_most_s"), after_s=number("cooling_after_s"))
 
 
 @lru_cache(maxsize=64)

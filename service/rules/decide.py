@@ -4,13 +4,15 @@ from functools import lru_cache
 from statistics import NormalDist
 
 from service.evidence.refuted_power import believed_power
+from service.evidence.untold_power import Listener, with_untold_offs
+from service.forecast.bag_prior import bag_prior
 from service.forecast.fitted import fitted
 from service.forecast.outlook import Outlook
 from service.forecast.popcorn import popcorn_outlook
 from service.forecast.popcorn_model import popcorn_model
 from service.forecast.reheat import reheat_outlook
 from service.forecast.stop_time import StopTime
-from service.programs.heating import heating_clock
+from service.programs.heating import cooling, heating_clock
 from service.programs.programme import Programme
 from service.readings.cook import Cook
 from service.readings.heating import HeatingClock
@@ -44,6 +46,10 @@ def decide(
     if "acoustic" in programme.led_by:
         model = popcorn_model(programme)
         seen = believed_power(seen, model.acoustic, model.moisture)
+        bag = bag_prior(programme, model.grid, setup.rated_w, setup.load_g)
+        of_oven = cooling(programme), programme.number("idle_level")
+        listener = Listener(model.grid, bag.pops, model.acoustic.dead_time_s, *of_oven)
+        seen = with_untold_offs(seen, as_of_ms / 1000.0, listener)
     clock = heating_clock(programme, seen, as_of_ms)
     reach_sd = _reach_sd(interval_pct)
     foretell = popcorn_outlook if "acoustic" in programme.led_by else reheat_outlook
