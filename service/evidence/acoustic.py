@@ -35,6 +35,8 @@ Status = Literal["absent", "waiting", "usable", "suspect"]
 _HALF_RESOLUTION_S = 0.0005
 _STRAY_GAPS = 0.005
 _HUMIDITY_LATE = 5.0
+# The gaps of a cook show a dead time beyond doubt that is longer by so many standard errors.
+_SURE_SD, _UNLIKE = 3.0, 1.3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,7 +139,13 @@ def _dead_time_s(cook: Cook, numbers: AcousticNumbers) -> float:
     if cook.pops_ms.size - 1 < 3 * numbers.popping_count:
         return numbers.dead_time_s
     found = dead_time_from_pops(cook.pops_ms, stray_share=_STRAY_GAPS)
-    return numbers.dead_time_s if found is None else min(found.estimate_s, numbers.dead_time_most_s)
+    if found is None:
+        return numbers.dead_time_s
+    is_longer = found.estimate_s - _SURE_SD * found.standard_error_s > numbers.dead_time_most_s
+    # Gaps that are all alike, as of clockwork, are none of a counter of pops.
+    mean_gap_s = float(cook.pops_ms[-1] - cook.pops_ms[0]) / 1000.0 / found.gaps
+    is_believed = is_longer and mean_gap_s > _UNLIKE * found.estimate_s
+    return found.estimate_s if is_believed else min(found.estimate_s, numbers.dead_time_most_s)
 
 
 def _rate_per_s(

@@ -305,3 +305,11 @@ def test_a_bag_that_pops_late_begins_as_much_more_slowly() -> None:
     """A pop every 2.5 s from 250 s on is a run there, where 8 take less than a tenth of the time; from 60 s on it is none."""
     assert heard(Cook.of(pops_s=250.0 + 2.5 * np.arange(10)), 275.0)["status"] == "usable"
     assert heard(Cook.of(pops_s=60.0 + 2.5 * np.arange(10)), 85.0)["status"] == "waiting"
+
+
+@pytest.mark.parametrize("dead_time_s", [0.15, 0.25])
+def test_a_dead_time_that_is_long_beyond_doubt_is_believed(dead_time_s: float) -> None:
+    """The one that stands in the programme is no bound where no gap of a whole cook is shorter."""
+    for seed in range(3):
+        pops_s = counted_s(drawn_pops_s(KERNELS, PEAK_S, SPREAD_S, seed=seed), dead_time_s, paralysable=False)
+        assert heard(Cook.of(pops_s=pops_s), 140.0)["dead_time_s"] == pytest.approx(dead_time_s, rel=0.1)
