@@ -3,6 +3,7 @@
 from functools import lru_cache
 from statistics import NormalDist
 
+from service.evidence.late_power import with_power_in_time
 from service.evidence.refuted_power import believed_power
 from service.evidence.untold_power import Listener, with_untold_offs
 from service.forecast.bag_prior import bag_prior
@@ -45,7 +46,7 @@ def decide(
     seen = cook.until(as_of_ms)
     if "acoustic" in programme.led_by:
         model = popcorn_model(programme)
-        seen = believed_power(seen, model.acoustic, model.moisture)
+        seen = believed_power(with_power_in_time(seen), model.acoustic, model.moisture)
         bag = bag_prior(programme, model.grid, setup.rated_w, setup.load_g)
         of_oven = cooling(programme), programme.number("idle_level")
         listener = Listener(model.grid, bag.pops, model.acoustic.dead_time_s, *of_oven)
