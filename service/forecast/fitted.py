@@ -44,7 +44,7 @@ _LEAST_SD = 0.05
 def fitted(programme: Programme, oven: OvenProfile) -> Programme:
     """The programme for this oven; the same one for the same two, since tables are kept for each."""
     listens = "acoustic" in programme.led_by
-    numbers = _bag_moisture_numbers(oven) if listens else _food_moisture_numbers(programme, oven)
+    numbers = _delay_numbers(programme, oven) if listens else _food_moisture_numbers(programme, oven)
     if listens:
         numbers |= _sound_numbers(programme, oven) | _power_numbers(programme, oven)
         # How the ratio of a typical bag comes about depends on how long such a bag takes in this oven.
@@ -75,13 +75,15 @@ def _source(known: Fitted) -> str:
     return "said of this oven" if known.cooks is None else f"fitted to this oven from {known.cooks} cooks"
 
 
-def _bag_moisture_numbers(oven: OvenProfile) -> _Numbers:
+def _delay_numbers(programme: Programme, oven: OvenProfile) -> _Numbers:
     delay = oven.sensor_delay_s
-    return {} if delay is None else {"sensor_delay_s": (delay.value, delay)}
+    if delay is None:
+        return {}
+    return {"sensor_delay_s": (min(delay.value, programme.number("oven_delay_most_s")), delay)}
 
 
 def _food_moisture_numbers(programme: Programme, oven: OvenProfile) -> _Numbers:
-    numbers, lag, number = _bag_moisture_numbers(oven), oven.sensor_lag_s, programme.number
+    numbers, lag, number = _delay_numbers(programme, oven), oven.sensor_lag_s, programme.number
     if lag is None:
         return numbers
     slower_s = min(lag.value, number("oven_lag_most_s")) - number("oven_lag_typical_s")

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.forecast.fitted import fitted, typical_steam_clock
-from service.programs.programme import shipped
+from service.programs.programme import Programme, shipped
 from service.readings.cook import EMPTY, Cook
 from service.readings.setup import Fitted, OvenProfile, Setup
 from service.rules.decide import decide
@@ -165,6 +165,12 @@ def test_food_behind_a_sensor_that_is_known_to_be_slow_is_dated_nearer_to_when_i
     )
     assert unknown - known == pytest.approx(0.4 * (lag_s - 4.0))
     assert abs(known - 100.0) < abs(unknown - 100.0)
+
+
+@pytest.mark.parametrize("programme", [POPCORN, REHEAT])
+def test_no_longer_way_of_the_steam_is_believed_than_the_programme_allows(programme: Programme) -> None:
+    far, farther = (fitted(programme, OvenProfile(sensor_delay_s=Fitted(value=value))) for value in (15.0, 120.0))
+    assert far.number("sensor_delay_s") == farther.number("sensor_delay_s") == 15.0
 
 
 profiles = st.builds(
