@@ -33,7 +33,7 @@ from service.readings.heating import HeatingClock
 from service.units import FloatArray, IntArray
 
 LEAST_STEP_MS, MOST_STEP_MS = 200, 1000
-_LEAST_TOLD, _FIRST_LOOK = 8, 5
+_LEAST_TOLD = 8
 # Pops a step at the densest, about: the nodes of ln a, and the step between them.
 _NODES: FloatArray = np.exp(np.linspace(np.log(0.15), np.log(9.0), 17))
 _COARSE = 4
@@ -67,9 +67,9 @@ def steps_of(pops_ms: IntArray) -> Steps | None:
     """The steps in which these times (sorted, ms) are told; None where they are told to less, or are too few to say."""
     if pops_ms.size < _LEAST_TOLD:
         return None
-    # A few gaps mostly show that there are none.
-    first_ms = pops_ms[:_FIRST_LOOK].tolist()
-    if gcd(*(one_ms - first_ms[0] for one_ms in first_ms)) < LEAST_STEP_MS:
+    # The first three mostly show that there are none.
+    first_ms, second_ms, third_ms = pops_ms.item(0), pops_ms.item(1), pops_ms.item(2)
+    if gcd(second_ms - first_ms, third_ms - first_ms) < LEAST_STEP_MS:
         return None
     step_ms = gcd(*(pops_ms[1:] - pops_ms[:-1]).tolist())
     if not LEAST_STEP_MS <= step_ms <= MOST_STEP_MS:
