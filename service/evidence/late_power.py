@@ -24,7 +24,7 @@ _LATE_MS = np.arange(0, round(1000.0 * MOST_LATE_S) + 1, _STEP_MS)
 
 def with_power_in_time(cook: Cook) -> Cook:
     """The same cook with its power as it must have been, if it was told late."""
-    if cook.power_ms.size < 2 or not cook.pops_ms.size:
+    if cook.power_ms.size < 3 or not cook.pops_ms.size:
         return cook
     is_off = cook.power_permille[1:-1] == 0
     begun_ms = cook.power_ms[1:-1][is_off] + round(1000.0 * EDGE_S)

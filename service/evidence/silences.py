@@ -64,6 +64,8 @@ def _silence(pops_s: FloatArray, last: int) -> Silence | None:
     """That after the pop of this index; None where its pops are plainly too few."""
     begun_s, ended_s = pops_s.item(last), pops_s.item(last + 1)
     window_s = min(ended_s - begun_s, _LONGEST_WINDOW_S)
+    if begun_s - pops_s.item(last + 1 - _LEAST_POPS) > window_s:
+        return None
     each = log1p((ended_s - begun_s) / window_s)
     # With fewer than so many on a side it is not even suggestive.
     least = max(ceil(_SUGGESTIVE / each), _LEAST_POPS)
