@@ -12,7 +12,7 @@ come again. Several silences are an oven's and not a microphone's. Where they co
 are the rhythm of a magnetron that gives part of its power, which is carried from the start to the present, so that it also holds
 where pops are too few to show it. A rhythm in whose off-periods pops come is none.
 
-What is told is as a meter would tell it that still sees lamp and fan: a guess shortens no heating that a cap counts.
+These are guesses: whoever counts heating against a limit counts what was told.
 
 Range. Off-periods of service.evidence.silences.LEAST_S or more, in brisk popping.
 """
@@ -44,13 +44,12 @@ _Period = tuple[float, float]
 
 
 class Listener(NamedTuple):
-    """What pops are held against: the grid, what is known of the bag beforehand, the dead time, and how it cools and idles."""
+    """What pops are held against: the grid, what is known of the bag beforehand, the dead time, and how it cools."""
 
     grid: PopGrid
     prior: PopPrior
     dead_time_s: float
     cooling: Cooling
-    idle_level: float
 
 
 def with_untold_offs(cook: Cook, as_of_s: float, listener: Listener) -> Cook:
@@ -66,10 +65,9 @@ def with_untold_offs(cook: Cook, as_of_s: float, listener: Listener) -> Cook:
             return cook
         offs_s = [(one.begun_s, one.begun_s + _off_s(one.lasted_s, listener.cooling)) for one in certain]
     level = int(cook.power_permille[-1]) if cook.power_permille.size else _FULL_PERMILLE
-    idling = 1 if listener.idle_level * level > 1.0 else 0
     told = [(0, level)]
     for begun_s, ended_s in offs_s:
-        told += [(round(1000.0 * begun_s), idling), (round(1000.0 * ended_s), level)]
+        told += [(round(1000.0 * begun_s), 0), (round(1000.0 * ended_s), level)]
     power_ms, power_permille = np.array([one for one in told if one[0] <= 1000.0 * as_of_s], dtype=np.int32).T
     return replace(cook, power_ms=read_only(power_ms.copy()), power_permille=read_only(power_permille.copy()))
 
@@ -101,7 +99,7 @@ def _was_off(pops_s: FloatArray, until_s: float, silence: Silence, listener: Lis
 
 def _log_evidence(pops_u_s: FloatArray, until_u_s: float, deaf_u_s: Sequence[_Period], listener: Listener) -> float:
     """Logarithm of the likelihood of the pops as times in s, averaged over the grid, up to what no clock changes."""
-    grid, prior, dead_time_s, *_ = listener
+    grid, prior, dead_time_s, _ = listener
     heard = heard_pops(pops_u_s, until_u_s, dead_time_s, WHOLE, deaf_u_s)
     found = pop_likelihood(grid, prior, heard, hopeful_run(grid, prior, heard))
     log_weight = found.log_likelihood + prior.log_weight[found.rows]

@@ -43,15 +43,11 @@ def decide(
     """
     if setup.oven is not None:
         programme = fitted(programme, setup.oven)
-    seen = cook.until(as_of_ms)
+    told = seen = cook.until(as_of_ms)
     if "acoustic" in programme.led_by:
-        model = popcorn_model(programme)
-        seen = believed_power(with_power_in_time(seen), model.acoustic, model.moisture)
-        bag = bag_prior(programme, model.grid, setup.rated_w, setup.load_g)
-        of_oven = cooling(programme), programme.number("idle_level")
-        listener = Listener(model.grid, bag.pops, model.acoustic.dead_time_s, *of_oven)
-        seen = with_untold_offs(seen, as_of_ms / 1000.0, listener)
+        told, seen = _with_guesses(programme, setup, seen, as_of_ms / 1000.0)
     clock = heating_clock(programme, seen, as_of_ms)
+    as_told = clock if seen is told else heating_clock(programme, told, as_of_ms)
     reach_sd = _reach_sd(interval_pct)
     foretell = popcorn_outlook if "acoustic" in programme.led_by else reheat_outlook
     outlook = foretell(programme, setup, seen, clock, reach_sd)
@@ -60,7 +56,7 @@ def decide(
     if remaining is not None:
         too_few = _were_no_pops(outlook, limits, clock)
         remaining = None if too_few else _not_within(remaining, _least_s(outlook, limits, clock))
-    now = _situation(seen, clock, outlook, remaining, limits, settled)
+    now = _situation(told, (clock, as_told), outlook, remaining, limits, settled)
     verdict, reasons = judge(now)
     return Decision(
         decision=verdict,
@@ -75,26 +71,40 @@ def decide(
     )
 
 
+def _with_guesses(programme: Programme, setup: Setup, seen: Cook, as_of_s: float) -> tuple[Cook, Cook]:
+    """The cook with its power as it must have been, and as its sound besides says that it was."""
+    model = popcorn_model(programme)
+    told = believed_power(seen, model.acoustic, model.moisture)
+    in_time = with_power_in_time(seen)
+    guessed = told if in_time is seen else believed_power(in_time, model.acoustic, model.moisture)
+    bag = bag_prior(programme, model.grid, setup.rated_w, setup.load_g)
+    listener = Listener(model.grid, bag.pops, model.acoustic.dead_time_s, cooling(programme))
+    return told, with_untold_offs(guessed, as_of_s, listener)
+
+
 def _situation(
-    seen: Cook,
-    clock: HeatingClock,
+    told: Cook,
+    clocks: tuple[HeatingClock, HeatingClock],
     outlook: Outlook,
     remaining: Remaining | None,
     limits: Limits,
     settled: Settled | None,
 ) -> Situation:
+    """`clocks` are the one that the evidence is held against, and the one of the power as told: no guess puts off a limit."""
+    clock, as_told = clocks
+    heating_s = max(one.now_heating_s for one in clocks)
     return Situation(
         as_of_s=clock.as_of_s,
-        heating_s=clock.now_heating_s,
+        heating_s=heating_s,
         is_on=clock.is_on(),
         settled=settled,
-        restarted_s=_restarted_s(seen, settled, clock),
+        restarted_s=_restarted_s(told, settled, as_told),
         acoustic=outlook.acoustic,
         moisture=outlook.moisture,
         remaining=remaining,
         led_by=outlook.led_by,
         disagree=outlook.disagree,
-        cap_in_s=clock.cook_s_of_heating(limits.cap_s - clock.now_heating_s),
+        cap_in_s=min(one.cook_s_of_heating(limits.cap_s - heating_s) for one in clocks),
         limits=limits,
         heard_share=outlook.heard_share,
         food=outlook.food,

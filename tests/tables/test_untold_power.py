@@ -8,11 +8,11 @@ from service.forecast.bag_prior import bag_prior
 from service.forecast.popcorn_model import popcorn_model
 from service.programs.heating import cooling, heating_clock
 from service.readings.cook import Cook
+from service.readings.setup import Setup
 from tests.cooks import POPCORN, FloatArray, ask, drawn_pops_s, first_stop, told
 
 MODEL = popcorn_model(POPCORN)
-IDLE_LEVEL = POPCORN.number("idle_level")
-LISTENER = Listener(MODEL.grid, bag_prior(POPCORN, MODEL.grid, None, None).pops, 0.04, cooling(POPCORN), IDLE_LEVEL)
+LISTENER = Listener(MODEL.grid, bag_prior(POPCORN, MODEL.grid, None, None).pops, 0.04, cooling(POPCORN))
 GRID_S = np.arange(0.0, 400.0, 0.01)
 GOOD_U_S = (128.0, 135.5)
 """Good stops of `drawn_pops_s(420, 100.0, 14.0)` in seconds of heat: from 1.2 pops a second down to one in two seconds."""
@@ -29,8 +29,7 @@ def popping(power: list[tuple[float, float]], seed: int = 0) -> tuple[Cook, Floa
 
 def believed(cook: Cook, as_of_s: float) -> list[tuple[float, float]]:
     of_it = with_untold_offs(cook.until(round(1000.0 * as_of_s)), as_of_s, LISTENER)
-    levels = of_it.power_permille / 1000.0
-    return list(zip((of_it.power_ms / 1000.0).tolist(), (levels * (levels > IDLE_LEVEL)).tolist(), strict=True))
+    return list(zip((of_it.power_ms / 1000.0).tolist(), (of_it.power_permille / 1000.0).tolist(), strict=True))
 
 
 def test_a_pause_is_seen_once_the_bag_pops_on_as_before() -> None:
@@ -91,8 +90,13 @@ def test_a_rhythm_in_whose_pauses_it_pops_is_none() -> None:
         assert offs_s == pytest.approx([84.0, 104.0], abs=1.0)
 
 
+@pytest.mark.parametrize("level", [1.0, 0.01])
 @pytest.mark.parametrize("power", [PAUSE, PULSES])
-def test_a_guess_puts_no_cap_off(power: list[tuple[float, float]]) -> None:
-    heating = told(ask(popping(power)[0], 150.0), "heating")
+def test_a_guess_puts_no_cap_off(power: list[tuple[float, float]], level: float) -> None:
+    """However little it is said to give, an oven that is said to heat has heated all the time as far as a cap goes."""
+    cook = popping(power)[0].merged(Cook.of(power=[(0.0, level)]))
+    decision = ask(cook, 150.0, Setup(max_heating_s=160.0))
+    heating = told(decision, "heating")
+    assert heating["full_power_s"] < 140.0 * level
     assert heating["heating_s"] == 150.0
-    assert heating["full_power_s"] < 140.0
+    assert decision.stop_by_s <= 160.0
