@@ -13,7 +13,7 @@ Range. Silences of LEAST_S or more, with brisk popping on both sides; the window
 What beats on after a silence, and strays that come in a burst, make one too.
 
 Reference. The predictive distribution of a Poisson number under a gamma prior; A. Gelman et al. (2013), Bayesian Data Analysis,
-section 2.6.
+section 2.6, from memory.
 """
 
 from math import ceil, log1p

@@ -17,7 +17,7 @@ taken to begin at the end of that step, so that a silence that is told is one th
 Range. Steps of LEAST_STEP_MS to MOST_STEP_MS. Shorter ones are taken for times, from longer ones no run of pops can be told.
 
 Reference. The likelihood is that of grouped binary data with a complementary log-log link; P. McCullagh and J. A. Nelder (1989),
-Generalized Linear Models, section 4.3.
+Generalized Linear Models, section 4.3, from memory.
 """
 
 from functools import lru_cache

@@ -23,9 +23,10 @@ def cooling(programme: Programme) -> Cooling:
 
 @lru_cache(maxsize=64)
 def _cooling_and_idling(programme: Programme) -> Mapping[str, float]:
+    lost = cooling(programme)
     return {
-        "cooling_share": programme.number("cooling_share"),
-        "cooling_max_s": programme.number("cooling_most_s"),
-        "cooling_after_s": programme.number("cooling_after_s"),
+        "cooling_share": lost.share,
+        "cooling_max_s": lost.most_s,
+        "cooling_after_s": lost.after_s,
         "idle_level": programme.number("idle_level"),
     }
