@@ -46,7 +46,6 @@ def _outcomes(asked: Namespace) -> list[Outcome]:
             way=asked.way,
             program=asked.program,
             says_setup=SETUPS[asked.setup],
-            ranges=asked.ranges,
             wide=asked.wide,
         )
         for kind in asked.kinds
@@ -67,17 +66,9 @@ def _asked() -> Namespace:
     parser.add_argument(
         "--setup", choices=list(SETUPS), default="link", help="reheats: who says oven and load (those over the network)"
     )
-    parser.add_argument(
-        "--ranges",
-        type=float,
-        default=1.0,
-        help="share of their width that the invented ranges of food and oven have (1)",
-    )
-    parser.add_argument("--wide", action="store_true", help="popcorn: bags and ovens that differ more from each other")
+    parser.add_argument("--wide", action="store_true", help="bags, meals and ovens that differ more from each other")
     _add_choices(parser)
     asked = parser.parse_args()
-    if asked.wide and asked.program != "popcorn":
-        parser.error("--wide is for popcorn")
     asked.kinds = _kinds(parser, asked)
     return asked
 

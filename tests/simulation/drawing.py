@@ -13,18 +13,6 @@ NEVER = (0.0, 0.0)
 ALWAYS = (1.0, 1.0)
 
 
-def narrowed(changes: Changes, share: float) -> Changes:
-    """The same ranges about the same middles, but only such a share as wide."""
-    return {
-        part: {field: _narrowed(*reach, share) for field, reach in ranges.items()} for part, ranges in changes.items()
-    }
-
-
-def _narrowed(low: float, high: float, share: float) -> tuple[float, float]:
-    middle, reach = (low + high) / 2.0, share * (high - low) / 2.0
-    return (low, high) if share == 1.0 else (middle - reach, middle + reach)
-
-
 def drawn_parts(
     parts: Mapping[str, type], usual: Changes, changes: Changes, rng: np.random.Generator
 ) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from tests.simulation.bag import Bag
-from tests.simulation.drawing import ALWAYS, NEVER, Changes, Ranges, drawn_parts, narrowed
+from tests.simulation.drawing import ALWAYS, NEVER, Changes, Ranges, drawn_parts
 from tests.simulation.elsewhere_kinds import ELSEWHERE, UNHEARD
 from tests.simulation.hub import Hub
 from tests.simulation.kernels import Corn
@@ -313,13 +313,11 @@ HARSH_KINDS: Mapping[str, Changes] = {
 ALL_KINDS: Mapping[str, Changes] = {**KINDS, **EXTRA_KINDS, **HARSH_KINDS}
 
 
-def drawn_recipe(kind: str, rng: np.random.Generator, ranges: float = 1.0, *, wide: bool = False) -> Recipe:
+def drawn_recipe(kind: str, rng: np.random.Generator, *, wide: bool = False) -> Recipe:
     """Draw every part of a cook of this kind; the parts that a kind leaves alone are drawn the same in all kinds.
 
     Nothing published says how wide the ranges of corn, oven and bag are. Usually they are such that bags differ in the spread of
     their pop times, and in how long after its opening each is done, no less than bags in logs that are not ours do, and that
-    plain rules stop as many cooks well. `wide` draws from wider ones, `ranges` from such a share of their width.
+    plain rules stop as many cooks well. `wide` draws from wider ones.
     """
-    base = WIDE if wide else USUAL
-    usual = {**base, **narrowed({part: base[part] for part in ("corn", "oven", "bag")}, ranges)}
-    return Recipe(**drawn_parts(PARTS, usual, ALL_KINDS[kind], rng))
+    return Recipe(**drawn_parts(PARTS, WIDE if wide else USUAL, ALL_KINDS[kind], rng))

@@ -51,7 +51,7 @@ class _Reheated:
 
 
 def simulate_reheat(
-    kind: str, seed: int, network: bool, *, says_setup: bool | None = None, ranges: float = 1.0
+    kind: str, seed: int, network: bool, *, says_setup: bool | None = None, wide: bool = False
 ) -> SimulatedCook:
     """Simulate one reheat. The same kind and seed give the same cook, whether or not it crosses the network.
 
@@ -61,7 +61,7 @@ def simulate_reheat(
     says = network if says_setup is None else says_setup
     for attempt in attempts(f"reheat {kind}", seed):
         physics, sensors, link = np.random.default_rng(attempt).spawn(3)
-        reheated = _reheated(drawn_reheat(kind, physics, ranges), physics)
+        reheated = _reheated(drawn_reheat(kind, physics, wide=wide), physics)
         if reheated is not None:
             log = _log(reheated, sensors, link if network else None, says=says)
             return SimulatedCook(kind=kind, seed=seed, network=network, log=log, truth=_truth(reheated))

@@ -17,8 +17,8 @@ from tests.simulation.simulator import simulate
 class Task:
     """One cook to simulate, and the way to the decider: `core`, `http`, or `none` for the plain rules alone.
 
-    `says_setup` is for reheats: whether the log says what oven and load are; None leaves it to the link. `ranges` is the share of
-    their usual width that the invented ranges of food and oven have; `wide` is for popcorn: whether they are the wide ones.
+    `says_setup` is for reheats: whether the log says what oven and load are; None leaves it to the link. `wide`: whether bags,
+    meals and ovens differ more from each other than usual.
     """
 
     kind: str
@@ -27,7 +27,6 @@ class Task:
     way: str
     program: str = "popcorn"
     says_setup: bool | None = None
-    ranges: float = 1.0
     wide: bool = False
 
 
@@ -50,8 +49,8 @@ def _outcome_of(task: Task) -> Outcome:
 
 def _simulated(task: Task) -> SimulatedCook:
     if task.program == "reheat":
-        return simulate_reheat(task.kind, task.seed, task.network, says_setup=task.says_setup, ranges=task.ranges)
-    return simulate(task.kind, task.seed, task.network, ranges=task.ranges, wide=task.wide)
+        return simulate_reheat(task.kind, task.seed, task.network, says_setup=task.says_setup, wide=task.wide)
+    return simulate(task.kind, task.seed, task.network, wide=task.wide)
 
 
 def _played(cook: SimulatedCook, way: str) -> Outcome:

@@ -50,23 +50,23 @@ class _Cooked:
     window: StopWindow
 
 
-def simulate(kind: str, seed: int, network: bool, *, ranges: float = 1.0, wide: bool = False) -> SimulatedCook:
+def simulate(kind: str, seed: int, network: bool, *, wide: bool = False) -> SimulatedCook:
     """Simulate one cook. The same kind and seed give the same cook, whether or not it crosses the network.
 
     Bags that never finish popping are thrown away and drawn again. Raises KeyError for an unknown kind.
     """
     for attempt in attempts(kind, seed):
         physics, sensors, link = np.random.default_rng(attempt).spawn(3)
-        cooked = _cooked(kind, physics, ranges, wide)
+        cooked = _cooked(kind, physics, wide)
         if cooked is not None:
             log, truth = _observed(cooked, sensors, link if network else None)
             return SimulatedCook(kind=kind, seed=seed, network=network, log=log, truth=truth)
     raise RuntimeError(f"no {kind} cook of seed {seed} ever finished popping")
 
 
-def _cooked(kind: str, rng: np.random.Generator, ranges: float, wide: bool) -> _Cooked | None:
+def _cooked(kind: str, rng: np.random.Generator, wide: bool) -> _Cooked | None:
     """Heat one drawn bag; None when the oven is too weak for it to finish."""
-    recipe = drawn_recipe(kind, rng, ranges, wide=wide)
+    recipe = drawn_recipe(kind, rng, wide=wide)
     kernels = drawn_kernels(recipe.corn, rng)
     power = power_readings(recipe.power, LONGEST_S)
     fields = field_tables(recipe.oven, len(kernels), rng)

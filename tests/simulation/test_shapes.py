@@ -1,12 +1,13 @@
 import numpy as np
 import pytest
 
-from tests.simulation.shapes import COMPARED, shape_of, told
+from tests.simulation.reheats import simulate_reheat
+from tests.simulation.shapes import COMPARED, shape_of_bag, shape_of_meal, spread_left_of_meals, told
 from tests.simulation.simulator import simulate
 
 
 def test_the_shape_of_a_bag_is_read_off_its_truth() -> None:
-    shape = shape_of(
+    shape = shape_of_bag(
         {
             "true_pops_s": [80.0, 90.0, 100.0, 110.0, 140.0],
             "typical_first_two_second_silence_s": 150.0,
@@ -26,21 +27,63 @@ def test_the_shape_of_a_bag_is_read_off_its_truth() -> None:
 def test_bags_differ_more_over_the_wide_ranges(figure: str, least_share: float) -> None:
     spread = {
         wide: np.std(
-            [shape_of(simulate("regular", seed, network=False, wide=wide).truth)[figure] for seed in range(30)]
+            [shape_of_bag(simulate("regular", seed, network=False, wide=wide).truth)[figure] for seed in range(30)]
         )
         for wide in (False, True)
     }
     assert spread[True] > least_share * spread[False]
 
 
-def test_the_table_has_a_middle_and_a_spread_for_every_figure() -> None:
-    truths = [simulate(kind, 0, network=False).truth for kind in COMPARED[:3]]
-    title, heading, *rows = told("ours", truths).splitlines()
-    assert title == "ours, 3 bags"
+@pytest.mark.parametrize("program", COMPARED)
+def test_the_table_has_a_middle_and_a_spread_for_every_figure(program: str) -> None:
+    compared = COMPARED[program]
+    truths = [compared.truth_of(kind, 0, False) for kind in compared.kinds[:4]]
+    title, heading, *rows = told("ours", compared, truths).splitlines()
+    assert title == "ours, 4 cooks"
     assert heading.split() == ["middle", "spread"]
-    assert len(rows) == len(shape_of(truths[0]))
-    widths = np.array([shape_of(truth)["window of a good stop, s"] for truth in truths])
-    (row,) = [row for row in rows if row.startswith("window of a good stop, s")]
-    assert [float(value) for value in row.split()[-2:]] == pytest.approx(
-        [widths.mean(), widths.std(ddof=1) / widths.mean()], abs=6e-4
+    for (figure, _), row in zip(compared.shape_of(truths[0]).items(), rows, strict=False):
+        values = np.array([compared.shape_of(truth)[figure] for truth in truths])
+        assert row.startswith(figure)
+        assert [float(value) for value in row.split()[-2:]] == pytest.approx(
+            [values.mean(), values.std(ddof=1) / values.mean()], abs=6e-4
+        )
+
+
+def test_the_shape_of_a_meal_is_read_off_its_truth() -> None:
+    shape = shape_of_meal(
+        {"stop_window_s": [150.0, 180.0], "steam_began_s": 120.0, "rated_w": 1000, "load_g": 400.0, "start_c": 5.0}
     )
+    assert list(shape.values()) == pytest.approx([120.0, 1.25, 1.2, 300.0])
+
+
+def test_a_spread_that_goes_with_what_is_known_is_not_left() -> None:
+    """Meals whose cores are hot at a power of the time to steam, and whose heat follows from their start and their load."""
+    truths = []
+    for steams_s, start_c, load_g in (
+        (60.0, 5.0, 200.0),
+        (90.0, 20.0, 300.0),
+        (130.0, 3.0, 500.0),
+        (200.0, 12.0, 420.0),
+    ):
+        heat_j_g = 3.0 * (100.0 - start_c) ** 1.2 * np.exp(50.0 / load_g)
+        truths.append(
+            {
+                "stop_window_s": [2.0 * steams_s**0.9, 3.0 * steams_s],
+                "steam_began_s": steams_s,
+                "start_c": start_c,
+                "load_g": load_g,
+                "rated_w": heat_j_g * load_g / steams_s,
+            }
+        )
+    assert list(spread_left_of_meals(truths).values()) == pytest.approx([0.0, 0.0], abs=1e-9)
+    truths[0]["stop_window_s"][0] *= 1.2
+    assert spread_left_of_meals(truths)["core hot, the time to steam being known"] > 0.05
+
+
+def test_meals_differ_more_over_the_wide_ranges() -> None:
+    left = {
+        wide: spread_left_of_meals([simulate_reheat("plate", seed, False, wide=wide).truth for seed in range(60)])
+        for wide in (False, True)
+    }
+    for figure, usual in left[False].items():
+        assert left[True][figure] > 1.1 * usual

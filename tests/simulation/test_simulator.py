@@ -12,7 +12,7 @@ from tests.simulation.kernels import FloatArray, drawn_kernels, steam_kpa
 from tests.simulation.microphone import counted_s
 from tests.simulation.oven import STEP_S, field_tables, heated, level_in_steps, power_readings
 from tests.simulation.plain_rules import best_timer_s, first_silence_s, steam_seen_s
-from tests.simulation.popcorn_kinds import ALL_KINDS, KINDS, USUAL, Recipe, drawn_recipe
+from tests.simulation.popcorn_kinds import ALL_KINDS, KINDS, Recipe, drawn_recipe
 from tests.simulation.score import outcome, play, score, stop_figures
 from tests.simulation.truth import GRID_S, expected_rate, listeners_done, rate_of_pops, stop_window
 
@@ -92,16 +92,6 @@ def test_the_stop_window_is_in_order_and_the_log_runs_on_past_it(cooks: list[Sim
         assert cook.truth["peak_s"] < earliest_s < typical_s < latest_s + 2.0
         assert earliest_s < latest_s
         assert latest_s + 38.0 < cook.log[-1]["as_of"] <= latest_s + 40.0
-
-
-@pytest.mark.parametrize("share", [0.75, 0.5, 0.0])
-def test_narrower_ranges_of_food_and_oven_lie_about_the_same_middles(share: float) -> None:
-    for seed in range(20):
-        usual, narrow = (drawn_recipe("regular", np.random.default_rng(seed), ranges) for ranges in (1.0, share))
-        assert narrow.microphone == usual.microphone
-        for field, (low, high) in USUAL["oven"].items():
-            from_middle = getattr(usual.oven, field) - (low + high) / 2.0
-            assert getattr(narrow.oven, field) - (low + high) / 2.0 == pytest.approx(share * from_middle)
 
 
 def test_about_as_many_kernels_pop_as_are_expected_to() -> None:
