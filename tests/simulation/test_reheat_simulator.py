@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from service.programs.programme import shipped
 from tests.simulation import SimulatedCook, simulate, simulate_reheat
 from tests.simulation.__main__ import main
 from tests.simulation.composition import Composition, HeatCurve
@@ -326,6 +327,21 @@ def test_latent_heat_of_evaporation_follows_the_steam_tables(temperature_c: floa
 def test_water_boils_earlier_high_up(altitude_m: float, boils_c: float) -> None:
     """Published tables for cooks, which differ among themselves by some tenths of a degree."""
     assert boiling_c(altitude_m) == pytest.approx(boils_c, abs=0.5)
+
+
+def test_food_that_is_frozen_through_steams_when_much_food_does_long_before_its_core_is_hot() -> None:
+    """So that steam alone would stop it too early, which the programme's cautions say."""
+    after = {
+        kind: np.median(
+            [
+                one.truth["core_at_74c_s"] / one.truth["steam_began_s"]
+                for one in (simulate_reheat(kind, seed, network=False) for seed in range(12))
+            ]
+        )
+        for kind in ("large", "deep-frozen")
+    }
+    assert after["deep-frozen"] > 1.15 * after["large"]
+    assert any("frozen through" in caution for caution in shipped()["reheat"].cautions)
 
 
 def test_a_cup_of_water_takes_up_much_less_than_the_rating() -> None:
