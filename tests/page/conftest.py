@@ -47,6 +47,7 @@ class Seen:
     def choose(self, title: str) -> None:
         """Choose an invented cook, and wait until all of it has been answered."""
         self.page.get_by_role("button", name=title).click()
+        self.page.get_by_role("heading", name=title).wait_for()
         self.answered()
 
     def answered(self) -> None:

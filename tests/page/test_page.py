@@ -222,6 +222,24 @@ def test_log_with_a_programme_of_its_own_keeps_it_under_another_setup(still, inv
     assert re.match(r"\d\d s;", still.text(".facts .deadline"))
 
 
+def test_of_two_choices_the_later_one_is_shown_whichever_comes_first(open_page, tmp_path):
+    seen = open_page(reduced_motion="reduce")
+    held = []
+    seen.page.route("**/popcorn.ndjson", lambda route: held.append(route))
+    with seen.page.expect_request("**/popcorn.ndjson"):
+        seen.page.get_by_role("button", name=REGULAR).click()
+    file = tmp_path / "later.ndjson"
+    file.write_text('{"program":"popcorn","as_of":1.0,"readings":{}}\n')
+    seen.page.locator("#file").set_input_files(file)
+    expect(seen.page.get_by_role("heading", name="later.ndjson")).to_be_visible()
+    with seen.page.expect_event("requestfinished"):
+        held[0].continue_()
+    seen.page.evaluate("new Promise((drawn) => requestAnimationFrame(() => setTimeout(drawn)))")
+    assert seen.page.get_by_role("heading", name=REGULAR).count() == 0
+    expect(seen.page.get_by_role("heading", name="later.ndjson")).to_be_visible()
+    seen.was_quiet()
+
+
 def test_file_of_several_cooks_offers_each_with_what_was_found(still, invented, tmp_path):
     end = '\n{"outcome":{"kernels_left":23,"kernels_total":397}}\n'
     logs = [invented[name][1].read_text(encoding="utf-8").splitlines() for name in ("popcorn", "reheat")]

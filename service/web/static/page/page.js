@@ -16,6 +16,7 @@ let logs = [];
 let log = null;
 let told = "";
 let areProgrammesListed = false;
+let attempts = 0;
 
 const clock = new Clock(show, () => Math.min(...asked().map((side) => side.run.lastS)));
 const sides = [1, 2].map((number) => new Side(part("sides"), number, (momentS) => clock.seek(momentS)));
@@ -94,15 +95,19 @@ function tellTrouble(error) {
   part("key").focus();
 }
 
-// A file may hold several cooks, one after the other: the first is shown, and the others can be chosen.
+// A file may hold several cooks, one after the other: the first is shown, and the others can be chosen. Of two logs that are on
+// their way the one that was chosen last is shown, whichever comes first.
 async function attempt(making) {
+  const mine = ++attempts;
   try {
-    logs = await making();
+    const made = await making();
+    if (mine !== attempts) return;
+    logs = made;
     part("which-part").hidden = logs.length < 2;
     part("which").replaceChildren(...logs.map((_, at) => new Option(`${at + 1} of ${logs.length}`, at)));
     choose(logs[0]);
   } catch (error) {
-    tellTrouble(error);
+    if (mine === attempts) tellTrouble(error);
   }
 }
 
