@@ -179,14 +179,14 @@ class _Sound(NamedTuple):
     dead_time_s: float
     steps: Steps | None
 
-    def likelihood(self, model: Model, heard: Heard, run: slice | None) -> PopLikelihood:
-        """Over a run of locations where one is given; that of pops told in steps looks for its own."""
+    def likelihood(self, model: Model, heard: Heard) -> PopLikelihood:
+        """Over the run of locations that leaves some hope."""
         grid, prior, _ = model
         if self.steps is not None:
             told_ms = self.pops_ms[: heard.pops]
             until_s = max(self.until_s if heard.pops == self.pops_ms.size else 0.0, float(told_ms[-1]) / 1000.0)
             return stamped_likelihood(grid, prior, heard, self.steps, (told_ms, self.clock, until_s))
-        return pop_likelihood(grid, prior, heard, hopeful_run(grid, prior, heard) if run is None else run)
+        return pop_likelihood(grid, prior, heard, hopeful_run(grid, prior, heard))
 
 
 def _heard(sound: _Sound, model: Model, numbers: AcousticNumbers) -> tuple[Status, PopLikelihood]:
@@ -195,10 +195,9 @@ def _heard(sound: _Sound, model: Model, numbers: AcousticNumbers) -> tuple[Statu
     deaf_u_s = [one[:2] for one in silences_amid_popping(sound.pops_u_s) if one.is_certain]
     listened = Listened(sound.pops_u_s, until_u_s, sound.dead_time_s, memory, deaf_u_s)
     heard = heard_pops(*listened)
-    run = hopeful_run(model.grid, model.prior, heard)
-    last = failed_at(listened, heard, run, model, numbers)
+    last = failed_at(listened, heard, model, numbers)
     if last is None:
-        return "usable", sound.likelihood(model, heard, run)
+        return "usable", sound.likelihood(model, heard)
     # Of a microphone that fails midway the whole half is all there is.
     before = heard_pops(sound.pops_u_s[: last + 1], float(sound.pops_u_s[last]), sound.dead_time_s, WHOLE, deaf_u_s)
-    return "suspect", sound.likelihood(model, before, None)
+    return "suspect", sound.likelihood(model, before)

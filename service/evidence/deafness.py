@@ -80,11 +80,8 @@ class Listened(NamedTuple):
     deaf_u_s: Sequence[tuple[float, float]] = ()
 
 
-def failed_at(listened: Listened, heard: Heard, run: slice, model: Model, numbers: DeafNumbers) -> int | None:
-    """Index of the last pop before the microphone failed; None where it has not.
-
-    `heard` are the counts of all pops, and `run` the locations that they leave some hope.
-    """
+def failed_at(listened: Listened, heard: Heard, model: Model, numbers: DeafNumbers) -> int | None:
+    """Index of the last pop before the microphone failed; None where it has not. `heard` are the counts of all pops."""
     silence = _strange_silence(listened, numbers)
     if silence is None:
         return None
@@ -92,20 +89,15 @@ def failed_at(listened: Listened, heard: Heard, run: slice, model: Model, number
     until_then = listened.pops_u_s[: last + 1], float(listened.pops_u_s[last]), listened.dead_time_s
     deaf = _Deaf(numbers.deaf_probability, missed > _SURELY_MISSED)
     before = heard_pops(*until_then, listened.memory, listened.deaf_u_s)
-    is_deaf = _is_deaf(before, heard, run, model, deaf)
-    return last if is_deaf else None
+    return last if _is_deaf(before, heard, model, deaf) else None
 
 
-def _is_deaf(before: Heard, heard: Heard, run: slice, model: Model, deaf: _Deaf) -> bool:
+def _is_deaf(before: Heard, heard: Heard, model: Model, deaf: _Deaf) -> bool:
     """Whether so few pops since are too improbable by what was heard before."""
     grid, prior, _ = model
-    nearby = pop_likelihood(grid, prior, before, run)
-    log_weight = _log_weight(nearby, model)
-    if log_weight[:: len(log_weight) - 1].max() >= _NEGLIGIBLE_LOG:
-        # What was heard before leaves other locations possible, that the silence itself would rule out.
-        nearby = pop_likelihood(grid, prior, before, hopeful_run(grid, prior, before))
-        log_weight = _log_weight(nearby, model)
-    return not _is_so_few_likely(nearby, log_weight, prior, heard, deaf)
+    # What was heard before leaves locations possible that the silence itself would rule out.
+    likelihood = pop_likelihood(grid, prior, before, hopeful_run(grid, prior, before))
+    return not _is_so_few_likely(likelihood, _log_weight(likelihood, model), prior, heard, deaf)
 
 
 def _strange_silence(listened: Listened, numbers: DeafNumbers) -> tuple[int, float] | None:
