@@ -232,11 +232,31 @@ def test_of_two_choices_the_later_one_is_shown_whichever_comes_first(open_page, 
     file.write_text('{"program":"popcorn","as_of":1.0,"readings":{}}\n')
     seen.page.locator("#file").set_input_files(file)
     expect(seen.page.get_by_role("heading", name="later.ndjson")).to_be_visible()
-    with seen.page.expect_event("requestfinished"):
+    with seen.page.expect_event("requestfinished", lambda request: request.url.endswith("popcorn.ndjson")):
         held[0].continue_()
     seen.page.evaluate("new Promise((drawn) => requestAnimationFrame(() => setTimeout(drawn)))")
     assert seen.page.get_by_role("heading", name=REGULAR).count() == 0
     expect(seen.page.get_by_role("heading", name="later.ndjson")).to_be_visible()
+    seen.was_quiet()
+
+
+def test_log_that_comes_late_does_not_replace_a_cook_chosen_meanwhile_from_the_same_file(open_page, invented, tmp_path):
+    seen = open_page(reduced_motion="reduce")
+    end = '\n{"outcome":{"kernels_left":23,"kernels_total":397}}\n'
+    file = tmp_path / "two.ndjson"
+    file.write_text(("\n".join(invented["popcorn"][1].read_text(encoding="utf-8").splitlines()[:5]) + end) * 2)
+    seen.page.locator("#file").set_input_files(file)
+    expect(seen.page.get_by_role("heading", name="two.ndjson")).to_be_visible()
+    held = []
+    seen.page.route("**/popcorn.ndjson", lambda route: held.append(route))
+    with seen.page.expect_request("**/popcorn.ndjson"):
+        seen.page.get_by_role("button", name=REGULAR).click()
+    seen.page.get_by_label("Cook of this file").select_option("2 of 2")
+    with seen.page.expect_event("requestfinished", lambda request: request.url.endswith("popcorn.ndjson")):
+        held[0].continue_()
+    seen.page.evaluate("new Promise((drawn) => requestAnimationFrame(() => setTimeout(drawn)))")
+    assert seen.page.get_by_role("heading", name=REGULAR).count() == 0
+    expect(seen.page.get_by_role("heading", name="two.ndjson")).to_be_visible()
     seen.was_quiet()
 
 

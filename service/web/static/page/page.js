@@ -16,7 +16,7 @@ let logs = [];
 let log = null;
 let told = "";
 let areProgrammesListed = false;
-let attempts = 0;
+let choices = 0;
 
 const clock = new Clock(show, () => Math.min(...asked().map((side) => side.run.lastS)));
 const sides = [1, 2].map((number) => new Side(part("sides"), number, (momentS) => clock.seek(momentS)));
@@ -95,19 +95,19 @@ function tellTrouble(error) {
   part("key").focus();
 }
 
-// A file may hold several cooks, one after the other: the first is shown, and the others can be chosen. Of two logs that are on
-// their way the one that was chosen last is shown, whichever comes first.
+// A file may hold several cooks, one after the other: the first is shown, and the others can be chosen. What was chosen
+// last is shown, whichever comes first.
 async function attempt(making) {
-  const mine = ++attempts;
+  const mine = ++choices;
   try {
     const made = await making();
-    if (mine !== attempts) return;
+    if (mine !== choices) return;
     logs = made;
     part("which-part").hidden = logs.length < 2;
     part("which").replaceChildren(...logs.map((_, at) => new Option(`${at + 1} of ${logs.length}`, at)));
     choose(logs[0]);
   } catch (error) {
-    if (mine === attempts) tellTrouble(error);
+    if (mine === choices) tellTrouble(error);
   }
 }
 
@@ -188,7 +188,10 @@ part("key-form").addEventListener("submit", (event) => {
   part("trouble").textContent = "";
   for (const at of sides.keys()) ask(at, true);
 });
-part("which").addEventListener("change", (event) => choose(logs[event.target.value]));
+part("which").addEventListener("change", (event) => {
+  choices++;
+  choose(logs[event.target.value]);
+});
 part("file").addEventListener("change", (event) => take(event.target.files[0]));
 document.addEventListener("dragover", (event) => event.preventDefault());
 document.addEventListener("drop", (event) => {
