@@ -41,7 +41,12 @@ def test_the_table_has_a_middle_and_a_spread_for_every_figure(program: str) -> N
     title, heading, *rows = told("ours", compared, truths).splitlines()
     assert title == "ours, 4 cooks"
     assert heading.split() == ["middle", "spread"]
-    for (figure, _), row in zip(compared.shape_of(truths[0]).items(), rows, strict=False):
+    figures = list(compared.shape_of(truths[0]))
+    left = [] if compared.spread_left is None else list(compared.spread_left(truths).items())
+    for (figure, value), row in zip(left, rows[len(figures) :], strict=True):
+        assert row.startswith(figure)
+        assert float(row.split()[-1]) == pytest.approx(value, abs=6e-4)
+    for figure, row in zip(figures, rows[: len(figures)], strict=True):
         values = np.array([compared.shape_of(truth)[figure] for truth in truths])
         assert row.startswith(figure)
         assert [float(value) for value in row.split()[-2:]] == pytest.approx(
